@@ -1,0 +1,126 @@
+"""What a run of a recipe answers, as plain values in SI; files and pages render it.
+
+Arrays over members have one entry a member; single runs have exactly one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """Something a person should know about a step: ``code`` for programs, ``text`` for people."""
+
+    code: str
+    text: str
+    part: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepResult:
+    """What one step did; volumes count this step alone. Arrays are (members,).
+
+    ``remaining_share`` is old fluid over all fluid in the circuit when the step ended.
+    """
+
+    index: int
+    do: str
+    poured_m3: Floats
+    waste_m3: Floats
+    waste_old_m3: Floats
+    spilled_m3: Floats
+    remaining_share: Floats
+    lowest_m3: Floats
+    duration_s: Floats
+    level_m3: Floats
+    cycles: Mapping[str, int] = field(default_factory=dict)
+    notes: tuple[Note, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartResult:
+    """What one part holds at the end. Arrays are (members,)."""
+
+    fluid_m3: Floats
+    old_m3: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outflow:
+    """Mean old share of each bin that went through the diverter, counted per step.
+
+    ``waste_m3`` is the volume of the step gone to waste at the end of the bin (bins,), ``old_share`` is
+    (bins, members), NaN where a member stopped before.
+    """
+
+    step: int
+    waste_m3: Floats
+    old_share: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trace:
+    """How the remainder fell against the litres poured: (points,) and (points, members)."""
+
+    poured_m3: Floats
+    remaining_share: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Balance:
+    """The books of the first member; errors are relative to nothing, plain volumes."""
+
+    old_before_m3: float
+    old_out_m3: float
+    old_left_m3: float
+    old_error_m3: float
+    volume_error_m3: float
+    poured_m3: float
+    waste_m3: float
+    spilled_m3: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bracket:
+    """The remainder with plug flow, and with laminar flow, in the lines of all legs."""
+
+    plug_share: float
+    laminar_share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stop:
+    """Where the run of the best values ended early, and why."""
+
+    step: int
+    waste_m3: float
+    poured_m3: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """The whole answer: steps, parts, outflow, books, bracket and what was worth a note.
+
+    ``best`` is the run of the best values (one member); ensembles carry it beside their arrays.
+    """
+
+    members: int
+    seed: int
+    steps: tuple[StepResult, ...]
+    remaining_share: Floats
+    parts: Mapping[str, PartResult]
+    outflow: tuple[Outflow, ...]
+    trace: Trace
+    balance: Balance
+    bracket: Bracket | None = None
+    stop: Stop | None = None
+    stopped_members: int = 0
+    kernel_steps: int = 0
