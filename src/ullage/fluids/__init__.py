@@ -1,0 +1,1 @@
+"""What a liquid is and how it behaves, one subject per module."""
