@@ -1,10 +1,10 @@
 """How does one comparison of ours with an outside authority look?
 
 Each ``tests/outside/<authority>/test_*.py`` defines ``rows()``, which returns `OutsideRow` values,
-and one test over them that calls ``row.check()``. ``python -m tests.outside.table`` prints them all.
+and one test over them that calls ``row.check()``. ``python -m tests.outside.table`` prints them.
 
-A folder may keep its expected figures in ``expected.csv``; `read_expected` gives its lines. Columns:
-id, subject, quantity, ours_function, inputs (JSON), expected, tolerance, tolerance_reason, source,
+A folder may keep its expected figures in ``expected.csv``; `read_expected` gives its lines.
+Columns: id, subject, quantity, ours_function, inputs (JSON), expected, tolerance, tolerance_reason, source,
 provenance, kind.
 """
 
