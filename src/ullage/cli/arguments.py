@@ -1,0 +1,176 @@
+"""What may stand on the command line: each command, its arguments and its options.
+
+Only declared here, carried out elsewhere: this module loads nothing but ``argparse``, so that help
+and a misspelt word are answered at once. Leaves out what the arguments mean inside a file or a sum.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any, NoReturn
+
+from ullage import __version__
+
+MOST_MEMBERS = 1_000_000
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser that names the nearest known word and says what to do next."""
+
+    def __init__(self, **settings: Any) -> None:
+        self.options: list[str] = []
+        super().__init__(allow_abbrev=False, **settings)
+
+    def add_argument(self, *names: Any, **settings: Any) -> argparse.Action:
+        """Add an argument and remember the options, to be able to propose them."""
+        self.options += [name for name in names if name.startswith("-")]
+        return super().add_argument(*names, **settings)
+
+    def refuse_unknown_options(self, words: Iterable[str]) -> None:
+        """Stop at the first word that looks like an option and is none.
+
+        argparse would take the value behind a misspelt option for a positional argument and
+        complain about something else.
+        """
+        for word in words:
+            if word == "--":
+                return
+            option = word.split("=", 1)[0]
+            if len(option) > 1 and option[0] == "-" and not option[1].isdigit():
+                # A short option is one letter: "-x=1" and "-xy" are judged by argparse.
+                known = option in self.options or (option[1] != "-" and option[:2] in self.options)
+                if not known:
+                    self.error(f"there is no option {option}{nearest(option, self.options)}")
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong in one sentence on standard error and leave with 2."""
+        self.exit(2, f"{self.prog}: {message}; `{self.prog} --help` shows what may stand here\n")
+
+
+def nearest(word: str, known: Sequence[str]) -> str:
+    """Return a half sentence that proposes the nearest known word, or lists them all.
+
+    Examples
+    --------
+    >>> nearest("chek", ["check", "demo"])
+    '; did you mean check?'
+    >>> nearest("xyz", ["check", "demo"])
+    '; there are: check, demo'
+    """
+    from difflib import get_close_matches
+
+    close = get_close_matches(word, known, n=1)
+    return f"; did you mean {close[0]}?" if close else f"; there are: {', '.join(known)}"
+
+
+def parse(words: Sequence[str]) -> argparse.Namespace:
+    """Return what was asked for; leave with 0 after help, with 2 where a word is wrong."""
+    top, commands = declare()
+    if not words:
+        top.print_help()
+        top.exit(0)
+    first = words[0]
+    if first.startswith("-"):
+        top.refuse_unknown_options(words)
+    elif first not in commands:
+        top.error(f"there is no command {first!r}{nearest(first, list(commands))}")
+    else:
+        commands[first].refuse_unknown_options(words[1:])
+    asked = top.parse_args(words)
+    if asked.command in ("template", "calc"):
+        _finish_choice(asked, commands[asked.command])
+    return asked
+
+
+def declare() -> tuple[Parser, dict[str, Parser]]:
+    """Return the parser of the whole program and those of its commands by name."""
+    top = Parser(
+        prog="ullage",
+        description="How much old fluid is left in a pumped hydraulic circuit, and where.",
+        epilog="`ullage COMMAND --help` explains one command.",
+    )
+    top.add_argument("--version", action="version", version=f"ullage {__version__}")
+    adder = top.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    commands: dict[str, Parser] = {}
+
+    def add(name: str, does: str, **settings: Any) -> Parser:
+        text = f"{does[0].upper()}{does[1:]}."
+        commands[name] = adder.add_parser(name, help=does, description=text, **settings)
+        return commands[name]
+
+    demo = add("demo", "walk through the built-in example from circuit to result")
+    demo.add_argument("--out", type=Path, metavar="DIR", help="write the files of the example here")
+
+    check = add("check", "say whether files are right: every fault, and a screen of sanity figures")
+    check.add_argument("files", type=Path, nargs="+", metavar="FILE", help="any of Ullage's files")
+
+    template = add("template", "print a built-in circuit to start from")
+    template.add_argument("name", nargs="?", metavar="NAME", help="which one")
+    template.add_argument("--list", dest="list_all", action="store_true", help="name them all")
+
+    simulate = add("simulate", "carry out a recipe and say how much old fluid is left where")
+    simulate.add_argument("circuit", type=Path, metavar="CIRCUIT", help="a circuit file")
+    simulate.add_argument("recipe", type=Path, metavar="RECIPE", help="a recipe file")
+    simulate.add_argument(
+        "--members",
+        type=_count,
+        default=1,
+        metavar="N",
+        help="how many machines to draw from the uncertain numbers (default 1: the best values)",
+    )
+    simulate.add_argument(
+        "--seed", type=_seed, default=0, metavar="N", help="which draws (default 0)"
+    )
+    simulate.add_argument("--draw", type=Path, metavar="FILE.svg", help="draw the circuit here")
+    simulate.add_argument("--chart", type=Path, metavar="FILE.svg", help="draw the outflow here")
+
+    calc = add("calc", "do one bench sum", add_help=False)
+    calc.add_argument("name", nargs="?", metavar="NAME", help="which sum")
+    calc.add_argument("pairs", nargs="*", metavar="key=value", help="its numbers; lists as a,b,c")
+    calc.add_argument("--list", dest="list_all", action="store_true", help="name them all")
+    # With a NAME this is about the sum, so argparse must not answer it.
+    calc.add_argument(
+        "-h", "--help", dest="help_", action="store_true", help="explain calc, or the sum named"
+    )
+
+    for parser in commands.values():
+        parser.add_argument(
+            "--json", dest="as_json", action="store_true", help="print one JSON object"
+        )
+    return top, commands
+
+
+def _finish_choice(asked: argparse.Namespace, parser: Parser) -> None:
+    """Settle what argparse can't: a name, or the list, or help."""
+    if asked.command == "calc" and asked.help_ and asked.name is None:
+        parser.print_help(sys.stdout)
+        parser.exit(0)
+    if asked.name is None and not asked.list_all:
+        parser.error("a NAME or --list must stand here, got neither")
+    if asked.command == "template" and asked.name is not None and asked.list_all:
+        parser.error(f"either a NAME or --list may stand here, got both ({asked.name} and --list)")
+
+
+def _count(text: str) -> int:
+    """Return a number of members."""
+    return _whole(text, low=1, high=MOST_MEMBERS)
+
+
+def _seed(text: str) -> int:
+    """Return a seed of the draws."""
+    return _whole(text, low=0, high=2**32 - 1)
+
+
+def _whole(text: str, *, low: int, high: int) -> int:
+    """Return a whole number between two bounds."""
+    allowed = f"must be a whole number from {low} to {high}, got {text!r}"
+    try:
+        number = int(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(allowed) from None
+    if not low <= number <= high:
+        raise argparse.ArgumentTypeError(allowed)
+    return number

@@ -1,0 +1,121 @@
+"""Start here: find the command that was asked for, run it, and end with the right number.
+
+0 is success, 2 is bad input with a sentence on standard error, 1 is a fault of the program.
+A command is imported when it is asked for and not before: help must not wait for the solver.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from ullage.cli.arguments import parse
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+SUCCESS = 0
+FAULT_OF_PROGRAM = 1
+BAD_INPUT = 2
+INTERRUPTED = 130  # what a shell expects after Ctrl-C: 128 + SIGINT
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Carry out one command line and return the exit code."""
+    _let_odd_terminals_print()
+    try:
+        asked = parse(sys.argv[1:] if words is None else words)
+        code = _run(asked)
+        sys.stdout.flush()  # a reader that has gone must show here, not while Python shuts down
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else FAULT_OF_PROGRAM
+    except BrokenPipeError:
+        # The reader has seen enough (`| head`): what is left to print goes nowhere, quietly.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return SUCCESS
+    except KeyboardInterrupt:
+        sys.stderr.write("\nullage: stopped\n")
+        return INTERRUPTED
+    except Exception as error:
+        return _explain(error, words=sys.argv[1:] if words is None else words)
+    return code
+
+
+def _run(asked: Namespace) -> int:
+    """Hand over to the module of the command."""
+    match asked.command:
+        case "demo":
+            from ullage.cli import demo
+
+            return demo.run(out=asked.out, as_json=asked.as_json)
+        case "check":
+            from ullage.cli import check
+
+            return check.run(asked.files, as_json=asked.as_json)
+        case "template":
+            from ullage.cli import template
+
+            return template.run(asked.name, list_all=asked.list_all, as_json=asked.as_json)
+        case "simulate":
+            from ullage.cli import simulate
+
+            return simulate.run(
+                asked.circuit,
+                asked.recipe,
+                members=asked.members,
+                seed=asked.seed,
+                as_json=asked.as_json,
+                draw=asked.draw,
+                chart=asked.chart,
+            )
+        case "calc":
+            from ullage.cli import calc
+
+            return calc.run(
+                asked.name,
+                asked.pairs,
+                as_json=asked.as_json,
+                list_all=asked.list_all,
+                help_=asked.help_,
+                out=sys.stdout,
+                err=sys.stderr,
+            )
+        case other:
+            raise NotImplementedError(
+                f"the command {other!r} is declared, but nobody carries it out"
+            )
+
+
+def _explain(error: Exception, *, words: Sequence[str]) -> int:
+    """Say on standard error what went wrong, and return whose fault it is."""
+    from ullage.errors import UllageError
+
+    if isinstance(error, UllageError):
+        sys.stderr.write(f"ullage: {error}\n")
+        return BAD_INPUT
+    if isinstance(error, OSError) and error.filename is not None:
+        # A file that a person named is theirs to mend; any other is ours.
+        named = str(error.filename)
+        if named in {part for word in words for part in (word, word.split("=", 1)[-1])}:
+            reason = (error.strerror or type(error).__name__).lower()
+            sys.stderr.write(f"ullage: {named} can't be used: {reason}; check the path\n")
+            return BAD_INPUT
+    if os.environ.get("ULLAGE_TRACEBACK") == "1":
+        import traceback
+
+        traceback.print_exception(error)
+    sys.stderr.write(
+        f"ullage: the program itself failed ({type(error).__name__}: {error}); your input may be "
+        "right. With ULLAGE_TRACEBACK=1 set it shows where: please report that\n"
+    )
+    return FAULT_OF_PROGRAM
+
+
+def _let_odd_terminals_print() -> None:
+    """Show a substitute for characters that the terminal's encoding lacks, instead of failing."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
