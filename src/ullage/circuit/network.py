@@ -9,8 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from ullage.circuit.faults import structural_faults
 from ullage.circuit.parts import Heat, Leg, Limits, Line, Node, Path, Pump, Reservoir
-from ullage.errors import NotFound
+from ullage.errors import FileFaults, NotFound
 from ullage.fluids.liquid import Liquid
 
 
@@ -29,6 +30,11 @@ class Circuit:
     legs: tuple[Leg, ...] = ()
     limits: Limits = field(default_factory=Limits)
     heat: Heat = field(default_factory=Heat)
+
+    def __post_init__(self) -> None:
+        faults = structural_faults(self)
+        if faults:
+            raise FileFaults(self.name, faults)
 
     @cached_property
     def line_by_id(self) -> dict[str, Line]:
