@@ -4,8 +4,8 @@ Each ``tests/outside/<authority>/test_*.py`` defines ``rows()``, which returns `
 and one test over them that calls ``row.check()``. ``python -m tests.outside.table`` prints them.
 
 A folder may keep its expected figures in ``expected.csv``; `read_expected` gives its lines.
-Columns: id, subject, quantity, ours_function, inputs (JSON), expected, tolerance, tolerance_reason, source,
-provenance, kind.
+Columns: id, subject, quantity, ours_function, inputs (JSON), expected, tolerance, tolerance_reason,
+source, provenance, kind.
 """
 
 from __future__ import annotations
