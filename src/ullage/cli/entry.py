@@ -26,12 +26,10 @@ INTERRUPTED = 130  # what a shell expects after Ctrl-C: 128 + SIGINT
 def main(words: Sequence[str] | None = None) -> int:
     """Carry out one command line and return the exit code."""
     _let_odd_terminals_print()
+    given = sys.argv[1:] if words is None else words
     try:
-        asked = parse(sys.argv[1:] if words is None else words)
-        code = _run(asked)
+        code = _answer(given)
         sys.stdout.flush()  # a reader that has gone must show here, not while Python shuts down
-    except SystemExit as end:
-        return end.code if isinstance(end.code, int) else FAULT_OF_PROGRAM
     except BrokenPipeError:
         # The reader has seen enough (`| head`): what is left to print goes nowhere, quietly.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -40,8 +38,16 @@ def main(words: Sequence[str] | None = None) -> int:
         sys.stderr.write("\nullage: stopped\n")
         return INTERRUPTED
     except Exception as error:
-        return _explain(error, words=sys.argv[1:] if words is None else words)
+        return _explain(error, words=given)
     return code
+
+
+def _answer(words: Sequence[str]) -> int:
+    """Return the exit code of the command, or of the help or complaint that came instead."""
+    try:
+        return _run(parse(words))
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else FAULT_OF_PROGRAM
 
 
 def _run(asked: Namespace) -> int:
