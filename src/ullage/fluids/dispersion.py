@@ -1,7 +1,7 @@
 """How far does the front between old and new fluid spread along a line?
 
-Coefficients of axial dispersion for the two regimes in which such a coefficient exists. Laminar flow
-in the short lines of a vehicle is neither: see the caveat of `taylor_aris`.
+Coefficients of axial dispersion for the two regimes in which such a coefficient exists. Laminar
+flow in the short lines of a vehicle is neither: see the caveat of `taylor_aris`.
 """
 
 from __future__ import annotations

@@ -12,7 +12,6 @@ import math
 from dataclasses import dataclass
 from enum import Enum
 
-from ullage.errors import OutOfRange
 from ullage.units.bounds import bounded
 from ullage.units.caveat import Caveat, only_where_true
 

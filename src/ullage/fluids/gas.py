@@ -1,0 +1,458 @@
+"""How much oil stands behind a gas cushion, and how much energy does the gas hold?
+
+Every pressure here is absolute: the names say ``_abs_pa``. A gauge reading must be raised by the
+atmosphere first (`ullage.units.convert.absolute_pa_from_gauge_bar`).
+
+The gas follows p V^n = constant. Left out: its temperature during a change, gas dissolved in oil.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from ullage.units.bounds import bounded
+from ullage.units.caveat import Caveat, only_where_true
+from ullage.units.convert import BAR_PA, STANDARD_ATMOSPHERE_PA
+
+ISOTHERMAL = 1.0
+ADIABATIC_NITROGEN = 1.4  # ratio of specific heats of a two-atomic gas at moderate pressure
+STEEPEST_EXPONENT = 2.0  # nitrogen in the cold at several hundred bar comes near it
+REAL_GAS_FROM_PA = 200 * BAR_PA  # maker-independent practice: the ideal law holds up to about here
+
+ADVICE_ABSOLUTE = "this is absolute pressure: add 101325 Pa to a gauge reading"
+
+REAL_GAS = Caveat(
+    code="above-200-bar",
+    text="Above 200 bar nitrogen is no ideal gas: it takes more room than calculated, so less oil "
+    "fits behind it (2 % less at 200 bar, 3 % at 350 bar, from 50 bar precharge at 20 degC).",
+)
+
+
+def gas_volume_m3(
+    *,
+    volume_m3: float,
+    precharge_abs_pa: float,
+    pressure_abs_pa: float,
+    exponent: float = ISOTHERMAL,
+) -> float:
+    """Return the room that the gas takes at a pressure.
+
+    Parameters
+    ----------
+    volume_m3 : scalar
+        Gas volume at precharge, V0. [m3]
+    precharge_abs_pa : scalar
+        Absolute pressure of the gas with no oil behind it. [Pa]
+    pressure_abs_pa : scalar
+        Absolute pressure now. [Pa]
+    exponent : scalar
+        n of p V^n: 1 slow, 1.4 fast; 1 to 2. [-]
+
+    Returns
+    -------
+    volume_m3 : scalar
+        V0 (p0/p)^(1/n), and V0 at or below precharge, where the gas fills its shell. [m3]
+
+    Raises
+    ------
+    OutOfRange
+        If a volume or pressure is not positive or the exponent is outside 1 to 2.
+
+    Validity
+    --------
+    Nitrogen up to about 200 bar. Above it the gas is larger than this.
+
+    Source
+    ------
+    esposito, chapter 14; n by duration: common practice, no source.
+
+    Examples
+    --------
+    >>> gas_volume_m3(volume_m3=1e-3, precharge_abs_pa=60e5, pressure_abs_pa=120e5)
+    0.0005
+    """
+    bounded("volume_m3", volume_m3, low=0.0, unit="m3")
+    bounded("precharge_abs_pa", precharge_abs_pa, above=0.0, unit="Pa", advice=ADVICE_ABSOLUTE)
+    bounded("pressure_abs_pa", pressure_abs_pa, above=0.0, unit="Pa", advice=ADVICE_ABSOLUTE)
+    bounded(
+        "exponent",
+        exponent,
+        low=1.0,
+        high=STEEPEST_EXPONENT,
+        advice="1 for changes over minutes, 1.4 for quick ones",
+    )
+    if pressure_abs_pa <= precharge_abs_pa:
+        return volume_m3
+    return volume_m3 * math.pow(precharge_abs_pa / pressure_abs_pa, 1.0 / exponent)
+
+
+def oil_held_m3(
+    *,
+    volume_m3: float,
+    precharge_abs_pa: float,
+    pressure_abs_pa: float,
+    exponent: float = ISOTHERMAL,
+) -> float:
+    """Return the oil behind a gas cushion at a pressure.
+
+    Parameters
+    ----------
+    volume_m3 : scalar
+        Gas volume at precharge, V0. [m3]
+    precharge_abs_pa : scalar
+        Absolute pressure of the gas with no oil behind it. [Pa]
+    pressure_abs_pa : scalar
+        Absolute pressure now. [Pa]
+    exponent : scalar
+        n of p V^n: 1 slow, 1.4 fast; 1 to 2. [-]
+
+    Returns
+    -------
+    oil_m3 : scalar
+        V0 (1 - (p0/p)^(1/n)), 0 at or below precharge. [m3]
+
+    Raises
+    ------
+    OutOfRange
+        If a volume or pressure is not positive or the exponent is outside 1 to 2.
+
+    Validity
+    --------
+    Nitrogen up to about 200 bar. Above it less oil fits than this.
+
+    Source
+    ------
+    esposito, chapter 14.
+
+    Examples
+    --------
+    >>> oil_held_m3(volume_m3=1e-3, precharge_abs_pa=60e5, pressure_abs_pa=120e5)
+    0.0005
+    """
+    gas_m3 = gas_volume_m3(
+        volume_m3=volume_m3,
+        precharge_abs_pa=precharge_abs_pa,
+        pressure_abs_pa=pressure_abs_pa,
+        exponent=exponent,
+    )
+    return volume_m3 - gas_m3
+
+
+def oil_between_m3(
+    *,
+    volume_m3: float,
+    precharge_abs_pa: float,
+    low_abs_pa: float,
+    high_abs_pa: float,
+    exponent: float = ISOTHERMAL,
+) -> float:
+    """Return the oil that a gas cushion gives between two pressures.
+
+    Parameters
+    ----------
+    volume_m3 : scalar
+        Gas volume at precharge, V0. [m3]
+    precharge_abs_pa : scalar
+        Absolute pressure of the gas with no oil behind it. [Pa]
+    low_abs_pa : scalar
+        Lower absolute pressure. [Pa]
+    high_abs_pa : scalar
+        Higher absolute pressure, at least ``low_abs_pa``. [Pa]
+    exponent : scalar
+        n of p V^n: 1 slow, 1.4 fast; 1 to 2. [-]
+
+    Returns
+    -------
+    oil_m3 : scalar
+        V0 ((p0/p1)^(1/n) - (p0/p2)^(1/n)); what lies below precharge gives nothing. [m3]
+
+    Raises
+    ------
+    OutOfRange
+        If a value is outside the ranges above.
+
+    Validity
+    --------
+    Nitrogen up to about 200 bar.
+
+    Source
+    ------
+    esposito, chapter 14.
+
+    Examples
+    --------
+    >>> litres = oil_between_m3(
+    ...     volume_m3=10.0, precharge_abs_pa=72e5, low_abs_pa=80e5, high_abs_pa=180e5
+    ... )
+    >>> round(litres, 9)
+    5.0
+    """
+    bounded("high_abs_pa", high_abs_pa, low=low_abs_pa, unit="Pa", advice=ADVICE_ABSOLUTE)
+    at_low, at_high = (
+        gas_volume_m3(
+            volume_m3=volume_m3,
+            precharge_abs_pa=precharge_abs_pa,
+            pressure_abs_pa=pressure_abs_pa,
+            exponent=exponent,
+        )
+        for pressure_abs_pa in (low_abs_pa, high_abs_pa)
+    )
+    return at_low - at_high
+
+
+def volume_for_oil_m3(
+    *,
+    oil_m3: float,
+    precharge_abs_pa: float,
+    low_abs_pa: float,
+    high_abs_pa: float,
+    exponent: float = ISOTHERMAL,
+) -> float:
+    """Return the gas volume that gives an amount of oil between two pressures.
+
+    Parameters
+    ----------
+    oil_m3 : scalar
+        Oil wanted between the two pressures. [m3]
+    precharge_abs_pa : scalar
+        Absolute precharge pressure. [Pa]
+    low_abs_pa : scalar
+        Lower absolute pressure, at least the precharge. [Pa]
+    high_abs_pa : scalar
+        Higher absolute pressure, above ``low_abs_pa``. [Pa]
+    exponent : scalar
+        n of p V^n: 1 slow, 1.4 fast; 1 to 2. [-]
+
+    Returns
+    -------
+    volume_m3 : scalar
+        Gas volume at precharge, V0. [m3]
+
+    Raises
+    ------
+    OutOfRange
+        If a value is outside the ranges above.
+
+    Validity
+    --------
+    Nitrogen up to about 200 bar; above it a larger volume is needed.
+
+    Source
+    ------
+    esposito, chapter 14.
+
+    Examples
+    --------
+    >>> round(volume_for_oil_m3(oil_m3=5.0, precharge_abs_pa=72e5, low_abs_pa=80e5,
+    ...     high_abs_pa=180e5, exponent=1.4), 3)
+    12.261
+    """
+    bounded("oil_m3", oil_m3, above=0.0, unit="m3")
+    bounded("low_abs_pa", low_abs_pa, low=precharge_abs_pa, unit="Pa", advice=ADVICE_ABSOLUTE)
+    bounded("high_abs_pa", high_abs_pa, above=low_abs_pa, unit="Pa", advice=ADVICE_ABSOLUTE)
+    return oil_m3 / oil_between_m3(
+        volume_m3=1.0,
+        precharge_abs_pa=precharge_abs_pa,
+        low_abs_pa=low_abs_pa,
+        high_abs_pa=high_abs_pa,
+        exponent=exponent,
+    )
+
+
+def precharge_at_pa(*, pressure_abs_pa: float, from_k: float, to_k: float) -> float:
+    """Return the absolute precharge that a gauge would find at another temperature.
+
+    Parameters
+    ----------
+    pressure_abs_pa : scalar
+        Absolute pressure at ``from_k``, no oil behind the gas. [Pa]
+    from_k : scalar
+        Gas temperature at the reading. [K]
+    to_k : scalar
+        Gas temperature wanted. [K]
+
+    Returns
+    -------
+    pressure_abs_pa : scalar
+        Absolute pressure at ``to_k``. [Pa]
+
+    Raises
+    ------
+    OutOfRange
+        If a value is not positive.
+
+    Validity
+    --------
+    Fixed volume, ideal gas; up to about 200 bar.
+
+    Source
+    ------
+    Gay-Lussac's law.
+
+    Examples
+    --------
+    >>> round(precharge_at_pa(pressure_abs_pa=61e5, from_k=293.15, to_k=353.15) / 1e5, 2)
+    73.49
+    """
+    bounded("pressure_abs_pa", pressure_abs_pa, above=0.0, unit="Pa", advice=ADVICE_ABSOLUTE)
+    bounded("from_k", from_k, above=0.0, unit="K")
+    bounded("to_k", to_k, above=0.0, unit="K")
+    return pressure_abs_pa * to_k / from_k
+
+
+def stored_energy_j(
+    *,
+    volume_m3: float,
+    precharge_abs_pa: float,
+    pressure_abs_pa: float,
+    exponent: float = ADIABATIC_NITROGEN,
+) -> float:
+    """Return the work that brought the gas from precharge to a pressure.
+
+    Parameters
+    ----------
+    volume_m3 : scalar
+        Gas volume at precharge, V0. [m3]
+    precharge_abs_pa : scalar
+        Absolute precharge pressure. [Pa]
+    pressure_abs_pa : scalar
+        Absolute pressure now. [Pa]
+    exponent : scalar
+        n of p V^n: 1 slow, 1.4 fast; 1 to 2. [-]
+
+    Returns
+    -------
+    energy_j : scalar
+        p0 V0 / (n - 1) ((p/p0)^((n-1)/n) - 1), p0 V0 ln(p/p0) for n = 1; 0 below precharge. [J]
+
+    Raises
+    ------
+    OutOfRange
+        If a volume or pressure is not positive or the exponent is outside 1 to 2.
+
+    Validity
+    --------
+    Nitrogen up to about 200 bar. The push of the atmosphere is left out, as is the energy of the
+    gas at precharge, which stays in the shell after the oil is bled.
+
+    Source
+    ------
+    Derived: work of a polytropic change; checked in ``tests/outside/published_examples``.
+
+    Examples
+    --------
+    >>> round(stored_energy_j(volume_m3=0.5e-3, precharge_abs_pa=50e5, pressure_abs_pa=160e5), 1)
+    2463.8
+    """
+    gas_volume_m3(
+        volume_m3=volume_m3,
+        precharge_abs_pa=precharge_abs_pa,
+        pressure_abs_pa=pressure_abs_pa,
+        exponent=exponent,
+    )
+    ratio = max(pressure_abs_pa / precharge_abs_pa, 1.0)
+    start_j = precharge_abs_pa * volume_m3
+    # expm1 keeps the limit n -> 1 smooth: (r^x - 1) / x tends to ln r.
+    x = (exponent - 1.0) / exponent
+    if x * math.log(ratio) < 1e-12:
+        return start_j * math.log(ratio) / exponent
+    return start_j / (exponent - 1.0) * math.expm1(x * math.log(ratio))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasCharge:
+    """What a gas cushion holds at a pressure: oil behind it, room of the gas, energy."""
+
+    oil_m3: float
+    gas_m3: float
+    energy_j: float
+    caveats: tuple[Caveat, ...]
+
+
+def gas_charge(
+    *,
+    volume_m3: float,
+    precharge_abs_pa: float,
+    pressure_abs_pa: float,
+    exponent: float = ISOTHERMAL,
+) -> GasCharge:
+    """Return what a gas cushion holds at a pressure, with what to know about it.
+
+    Parameters
+    ----------
+    volume_m3 : scalar
+        Gas volume at precharge, V0. [m3]
+    precharge_abs_pa : scalar
+        Absolute precharge pressure. [Pa]
+    pressure_abs_pa : scalar
+        Absolute pressure now. [Pa]
+    exponent : scalar
+        n of p V^n: 1 slow, 1.4 fast; 1 to 2. [-]
+
+    Returns
+    -------
+    result : GasCharge
+        Oil, gas and energy with caveats.
+
+    Raises
+    ------
+    OutOfRange
+        If a volume or pressure is not positive or the exponent is outside 1 to 2.
+
+    Validity
+    --------
+    As `oil_held_m3` and `stored_energy_j`.
+
+    Source
+    ------
+    esposito, chapter 14.
+
+    Examples
+    --------
+    >>> found = gas_charge(volume_m3=0.35e-3, precharge_abs_pa=61e5, pressure_abs_pa=250e5)
+    >>> round(found.oil_m3 * 1e3, 3), [caveat.code for caveat in found.caveats]
+    (0.265, ['above-200-bar', 'beyond-four-times-precharge'])
+    """
+    given = {
+        "volume_m3": volume_m3,
+        "precharge_abs_pa": precharge_abs_pa,
+        "pressure_abs_pa": pressure_abs_pa,
+        "exponent": exponent,
+    }
+    return GasCharge(
+        oil_m3=oil_held_m3(**given),
+        gas_m3=gas_volume_m3(**given),
+        energy_j=stored_energy_j(**given),
+        caveats=charge_caveats(precharge_abs_pa=precharge_abs_pa, pressure_abs_pa=pressure_abs_pa),
+    )
+
+
+def charge_caveats(*, precharge_abs_pa: float, pressure_abs_pa: float) -> tuple[Caveat, ...]:
+    """Return what to know about a gas cushion at a pressure."""
+    return only_where_true(
+        (max(pressure_abs_pa, precharge_abs_pa) > REAL_GAS_FROM_PA, REAL_GAS),
+        (
+            pressure_abs_pa > 4.0 * precharge_abs_pa,
+            Caveat(
+                code="beyond-four-times-precharge",
+                text="The pressure is more than four times the precharge: most bladders do not "
+                "bear that; small diaphragms go to eight times.",
+            ),
+        ),
+        (
+            pressure_abs_pa <= precharge_abs_pa,
+            Caveat(
+                code="below-precharge",
+                text="The pressure does not exceed the precharge: no oil is held.",
+            ),
+        ),
+        (
+            precharge_abs_pa < STANDARD_ATMOSPHERE_PA,
+            Caveat(
+                code="precharge-below-atmosphere",
+                text="A precharge below the atmosphere is unlikely: was a gauge reading given "
+                "where an absolute pressure is asked for?",
+            ),
+        ),
+    )
