@@ -281,10 +281,12 @@ def volume_balance(
 
     Parameters
     ----------
-    start_m3, end_m3 : scalar
-        Fluid in the circuit before and after, 0 or more. [m3]
+    start_m3 : scalar
+        Fluid in the circuit before, 0 or more. [m3]
     in_m3, out_m3 : scalar
-        Fluid poured in and taken out in between, 0 or more. [m3]
+        Fluid poured in and taken out since, 0 or more. [m3]
+    end_m3 : scalar
+        Fluid in the circuit now, 0 or more. [m3]
     u_m3 : scalar
         Standard uncertainty of the sum of the four, one jug for several of them taken into
         account. [m3]

@@ -1,4 +1,4 @@
-"""How much old fluid is left when new fluid goes through, for the vessels that have a closed answer?
+"""How much old fluid is left when new fluid goes through a vessel that has a closed answer?
 
 Flow is constant and the level stands still unless a function says otherwise. ``turnovers`` is the
 volume that went through over the volume of the vessel. Recipes on whole circuits belong to
