@@ -60,22 +60,22 @@ def gas_oil_m3(gas: Gas | None, name: str, numbers: Numbers) -> Floats:
     return numbers.of(gas.volume_m3, f"{name}.gas") * (1.0 - gas.precharge_pa / gas.working_pa)
 
 
+def pump_volume_m3_rev(circuit: Circuit, numbers: Numbers) -> Floats:
+    """Return what the pump delivers in one turn of the engine for all members, (count,) [m3/rev]; 0 by hand."""
+    pump = circuit.pump
+    if pump.kind is PumpKind.HAND or pump.displacement_m3_rev is None:
+        return np.zeros(numbers.count)
+    displacement = numbers.of(pump.displacement_m3_rev, "pump.displacement")
+    return displacement * numbers.of(pump.efficiency, "pump.efficiency") * pump.speed_ratio
+
+
 def pump_flow_m3_s(circuit: Circuit, numbers: Numbers, rev_s: float | None = None) -> Floats:
     """Return the pump's full flow at an engine speed (None: idle) for all members, (count,) [m3/s]."""
     pump = circuit.pump
-    if pump.kind is PumpKind.HAND:
-        if pump.hand_flow_m3_s is None:
-            raise ValueError("a hand pump needs hand_flow_m3_s")
+    if pump.hand_flow_m3_s is not None:
         return numbers.of(pump.hand_flow_m3_s, "pump.hand-flow")
-    if pump.displacement_m3_rev is None:
-        raise ValueError("a pump needs a displacement")
     speed = pump.idle_rev_s if rev_s is None else rev_s
-    flow = (
-        numbers.of(pump.displacement_m3_rev, "pump.displacement")
-        * numbers.of(pump.efficiency, "pump.efficiency")
-        * pump.speed_ratio
-        * speed
-    )
+    flow = pump_volume_m3_rev(circuit, numbers) * speed
     if pump.limit_m3_s is not None:
         flow = np.minimum(flow, numbers.of(pump.limit_m3_s, "pump.limit"))
     return flow

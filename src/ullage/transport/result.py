@@ -124,3 +124,4 @@ class Run:
     stop: Stop | None = None
     stopped_members: int = 0
     kernel_steps: int = 0
+    best: Run | None = None

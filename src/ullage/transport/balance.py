@@ -1,0 +1,75 @@
+"""The books of a run: what was there, what came in, what went out, what is left; and whether they close.
+
+Every run is audited. Books that do not close are a defect of the solver, never of the input, and no number
+leaves the solver then.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ullage.errors import NotConverged
+from ullage.transport.result import Balance, Floats
+
+#: Largest error of the books that a run may have, over the content.
+CLOSES_WITHIN = 1e-11
+
+
+def audited(
+    *,
+    old_before_m3: Floats,
+    fluid_before_m3: Floats,
+    poured_m3: Floats,
+    waste_m3: Floats,
+    waste_old_m3: Floats,
+    spilled_m3: Floats,
+    spilled_old_m3: Floats,
+    fluid_left_m3: Floats,
+    old_left_m3: Floats,
+) -> Balance:
+    """Return the books of the first member after having closed those of all members.
+
+    Parameters
+    ----------
+    old_before_m3, fluid_before_m3 : (members,)
+        Old fluid, and all fluid, when the run began. [m3]
+    poured_m3, waste_m3, waste_old_m3, spilled_m3, spilled_old_m3 : (members,)
+        What came in and went out over the whole run. [m3]
+    fluid_left_m3, old_left_m3 : (members,)
+        What the circuit holds at the end. [m3]
+
+    Returns
+    -------
+    balance : Balance
+        Of member 0.
+
+    Raises
+    ------
+    NotConverged
+        If the books of any member are open by more than ``CLOSES_WITHIN`` of its content.
+
+    Source
+    ------
+    Conservation of volume and of each species.
+    """
+    old_out = waste_old_m3 + spilled_old_m3
+    old_error = old_before_m3 - old_out - old_left_m3
+    volume_error = fluid_before_m3 + poured_m3 - waste_m3 - spilled_m3 - fluid_left_m3
+    for what, error in (("old fluid", old_error), ("volume", volume_error)):
+        worst = float(np.max(np.abs(error) / fluid_before_m3))
+        if not worst <= CLOSES_WITHIN:
+            raise NotConverged(
+                f"the books of {what} are open by {worst:.1e} of the content; this is a defect of the program: "
+                "please report it with the circuit and recipe files",
+                worst,
+            )
+    return Balance(
+        old_before_m3=float(old_before_m3[0]),
+        old_out_m3=float(old_out[0]),
+        old_left_m3=float(old_left_m3[0]),
+        old_error_m3=float(old_error[0]),
+        volume_error_m3=float(volume_error[0]),
+        poured_m3=float(poured_m3[0]),
+        waste_m3=float(waste_m3[0]),
+        spilled_m3=float(spilled_m3[0]),
+    )

@@ -1,0 +1,213 @@
+"""Between the books and the kernel: a block of members as the arrays that the kernel works on."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ullage.transport import kernel
+from ullage.transport.course import Course, Tally
+from ullage.transport.layout import Layout
+
+Floats = NDArray[np.float64]
+
+#: Most members that run side by side: their state has to stay in the second-level cache.
+BLOCK = 64
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Species:
+    """What is carried: concentrations of the first fluid and of the new one, and what elements let through.
+
+    ``passes`` is (nodes, species) in the kernel's order; ``most`` is never exceeded. Old fluid comes first.
+    """
+
+    first: Floats
+    new: Floats
+    most: Floats
+    passes: Floats
+
+
+def old_fluid(layout: Layout) -> Species:
+    """Return old fluid alone: share 1 at first, 0 in new fluid; no element holds it back."""
+    one = np.ones(1)
+    return Species(first=one, new=np.zeros(1), most=one, passes=np.ones((len(layout.node_index), 1)))
+
+
+def program_of(course: Course, species: Species) -> kernel.Program:
+    """Return a course's program as the kernel reads it; line records are as long as it needs them."""
+    layout = course.layout
+    flow, delay, count = layout.lane_tables
+    cells = layout.cells
+    lines = len(cells)
+    legs = len(layout.circuit.legs)
+    deepest = np.array([
+        delay[code, : count[code]].max() if code != kernel.UNSET else 0.0 for code in (0, 1)
+    ])  # fmt: skip
+    regimes = np.array([1 if code == kernel.LAMINAR else 0 for code in course.regimes], dtype=np.intp)
+    ever_laminar = {op[1] for op in course.ops if op[0] == kernel.REGIME and op[2] == kernel.LAMINAR}
+    regimes[list(ever_laminar)] = 1
+    depth = deepest[regimes] * cells
+    if legs:
+        values = course.values
+        travel = values.leg_stroke_m3 + values.leg_gas_m3 + course.bled_m3
+        reach = (travel * course.cells_per_m3[layout.path_lines :]).max(axis=1)
+        depth[layout.path_lines :] = np.minimum(depth[layout.path_lines :], reach)
+    need = np.ceil(depth) + np.ceil(course.most_cells) + 6
+    ring = np.array([1 << math.ceil(math.log2(n)) for n in need], dtype=np.int64)
+    segments = layout.segments
+    return kernel.Program(
+        ops=np.array(course.ops, dtype=np.int64).reshape(-1, 6),
+        phases=np.array(course.phases, dtype=np.int64).reshape(-1, 4),
+        edge_slot=np.array([slot for slot, _ in course.edges], dtype=np.int64),
+        edge_row=np.array([row for _, row in course.edges], dtype=np.int64),
+        lane_flow=flow,
+        lane_delay=delay,
+        lane_count=count,
+        segments=segments,
+        first_segment=np.concatenate([[0], np.cumsum(segments)[:-1]]).astype(np.int64)
+        if lines
+        else segments,
+        cells=cells,
+        first_ring=np.concatenate([[0], np.cumsum(segments * ring)[:-1]]).astype(np.int64)
+        if lines
+        else segments,
+        ring=ring,
+        path_lines=layout.path_lines,
+        passes=species.passes,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What a block reports, last axis members."""
+
+    told: kernel.Told
+    parts_m3: Floats
+    parts_old_m3: Floats
+    fluid_before_m3: Floats
+    made: int
+
+
+class Runner:
+    """Runs blocks of one course; each call has arrays of its own, so that calls may run side by side."""
+
+    def __init__(self, course: Course, tallies: list[Tally], species: Species) -> None:
+        self.course = course
+        self.tallies = tallies
+        self.species = species
+        self.program = program_of(course, species)
+        self.volumes = np.concatenate(course.rows) if course.rows else np.zeros((0, course.values.count))
+        layout = course.layout
+        self.segment_m3 = layout.line_m3(course.values) / layout.segments[:, None]
+        self.rings = int((self.program.segments * self.program.ring).sum())
+        self.far_rings = self.rings if layout.circuit.legs else 1
+
+    def run(self, first: int, last: int) -> Answer:
+        """Run the columns from ``first`` up to ``last``."""
+        p, course, layout = self.program, self.course, self.course.layout
+        values, species = course.values, self.species
+        members, kinds = last - first, len(species.first)
+        lines, legs = len(p.segments), len(layout.circuit.legs)
+        segments, lanes = int(p.segments.sum()), p.lane_flow.shape[1]
+        nodes = len(layout.node_index)
+        columns = slice(first, last)
+
+        def zeros(*shape: int) -> Floats:
+            return np.zeros((*shape, members))
+
+        def part(array: Floats) -> Floats:
+            return np.ascontiguousarray(array[..., columns])
+
+        node_m3 = part(values.parts_m3[layout.node_rows])
+        block = kernel.Block(
+            volumes=part(self.volumes),
+            cells_per_m3=part(course.cells_per_m3),
+            segment_m3=part(self.segment_m3),
+            node_m3=node_m3,
+            brim_m3=part(values.brim_m3),
+            bypass=part(values.bypass_share),
+            new=species.new,
+            first=species.first,
+            most=species.most,
+        )
+        held = kernel.Held(
+            mixed_m3=part(course.first_mixed_m3),
+            dead_m3=part(course.first_dead_m3),
+            mixed=zeros(kinds),
+            dead=zeros(kinds),
+            returning=zeros(kinds),
+            leaving=zeros(kinds),
+            node_m3=node_m3.copy(),
+            node=zeros(nodes, kinds),
+            caught=zeros(nodes, kinds),
+            near_y=zeros(lines),
+            far_y=zeros(lines),
+            near_head=zeros(segments, kinds),
+            far_head=zeros(segments, kinds),
+            near_end=zeros(segments * lanes, kinds),
+            far_end=zeros(segments * lanes, kinds),
+            near_len=zeros(lines * lanes),
+            near_ring=zeros(self.rings, kinds),
+            far_ring=zeros(self.far_rings, kinds),
+            chamber_m3=part(course.first_chamber_m3),
+            chamber=zeros(legs, kinds),
+            regime=np.zeros(lines, dtype=np.int64),
+            slot=zeros(layout.slots, kinds),
+        )
+        steps = len(self.tallies)
+        told = kernel.Told(
+            waste_m3=zeros(steps),
+            waste=zeros(steps, kinds),
+            spilled_m3=zeros(steps),
+            spilled=zeros(steps, kinds),
+            fluid_m3=zeros(steps),
+            held=zeros(steps, kinds),
+            trace_m3=zeros(course.trace_rows),
+            trace=zeros(course.trace_rows),
+        )
+        before = held.mixed_m3 + held.dead_m3 + node_m3.sum(axis=0)
+        before = before + held.chamber_m3.sum(axis=0)
+        before = before + (block.segment_m3 * p.segments[:, None]).sum(axis=0)
+        kernel.begin(p, block, held)
+        made = kernel.run(p, block, held, told)
+        fluid, old = self._parts(block, held)
+        return Answer(
+            told=told, parts_m3=fluid, parts_old_m3=old, fluid_before_m3=before, made=made
+        )
+
+    def _parts(self, block: kernel.Block, held: kernel.Held) -> tuple[Floats, Floats]:
+        """Return what each part holds, in the order of ``part_names``."""
+        p, layout = self.program, self.course.layout
+        fluid, old = [held.mixed_m3 + held.dead_m3], [held.mixed[0] + held.dead[0]]
+        for name in layout.part_index:
+            if name in layout.node_index:
+                n = layout.node_index[name]
+                fluid.append(held.node_m3[n])
+                old.append(held.node_m3[n] * held.node[n, 0])
+            else:
+                self._line(fluid, old, block, held, layout.line_index[name])
+        for i in range(len(layout.circuit.legs)):
+            self._line(fluid, old, block, held, p.path_lines + i)
+            fluid.append(held.chamber_m3[i])
+            old.append(held.chamber[i, 0])
+        return np.array(fluid), np.array(old)
+
+    def _line(
+        self, fluid: list[Floats], old: list[Floats], block: kernel.Block, held: kernel.Held, line: int
+    ) -> None:
+        amount = np.empty(block.brim_m3.size)
+        kernel.line_held(self.program, block, held, line, amount)
+        fluid.append(block.segment_m3[line] * self.program.segments[line])
+        old.append(amount)
+
+
+def part_names(layout: Layout) -> list[str]:
+    """Return the names of all parts as results list them."""
+    names = ["reservoir", *layout.part_index]
+    for leg in layout.circuit.legs:
+        names += [f"{leg.id}.line", f"{leg.id}.chamber"]
+    return names

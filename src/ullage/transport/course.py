@@ -1,0 +1,345 @@
+"""The course of a run: what flows when, for every member, before any concentration is known.
+
+Volumes do not depend on what is dissolved in them, so levels, spills, windows of motion and the moment at which a
+reservoir runs empty follow from the recipe alone, exactly. This file keeps those books and writes the
+kernel's program as it goes; ``steps`` says what each step of a recipe does in its terms.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ullage.fluids.pipe_flow import reynolds
+from ullage.transport import kernel
+from ullage.transport.lanes import Regime, regime_at
+from ullage.transport.layout import Kind, Layout
+from ullage.transport.result import Note, Stop
+from ullage.transport.values import Values
+
+Floats = NDArray[np.float64]
+
+_DROP_M3 = 1e-12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """A phase made ready: where its operations stand, and what it does to the reservoir, (columns,)."""
+
+    first_op: int
+    last_op: int
+    steps: int
+    kind: Kind
+    given: Floats
+    out_m3: Floats
+    poured_m3: Floats
+    back_m3: Floats
+    waste_m3: Floats
+
+    @property
+    def gain_m3(self) -> Floats:
+        """Return how much the level rises."""
+        gain: Floats = self.back_m3 + self.poured_m3 - self.out_m3
+        return gain
+
+
+@dataclass(kw_only=True)
+class Tally:
+    """What one step has done so far, (columns,)."""
+
+    index: int
+    do: str
+    poured_m3: Floats
+    spilled_m3: Floats
+    lowest_m3: Floats
+    duration_s: Floats
+    waste_m3: float = 0.0
+    cycles: dict[str, int] = field(default_factory=dict)
+    notes: list[Note] = field(default_factory=list)
+    first_trace: int = -1
+    trace_rows: int = 0
+    level_m3: Floats = field(default_factory=lambda: np.zeros(0))
+
+
+class Course:
+    """The books of a run over all columns, and the program that grows with it."""
+
+    def __init__(self, layout: Layout, values: Values) -> None:
+        self.layout = layout
+        self.values = values
+        count = values.count
+        self.dead_m3 = np.minimum(values.start_m3, values.dead_m3)
+        self.mixed_m3 = values.start_m3 - self.dead_m3
+        self.place = values.leg_start_share.copy()
+        for leg, partner in layout.circuit.partner.items():
+            a, b = layout.leg_index[leg], layout.leg_index[partner]
+            if a < b:
+                self.place[b] = 1.0 - self.place[a]
+        self.first_chamber_m3 = (
+            values.leg_dead_m3 + values.leg_stroke_m3 * self.place + values.leg_gas_m3
+        )
+        self.first_mixed_m3 = self.mixed_m3.copy()
+        self.first_dead_m3 = self.dead_m3.copy()
+        self.charged = [leg.gas is not None for leg in layout.circuit.legs]
+        self.dry: list[str] = []
+        self.alive = np.ones(count)
+        self.all_alive = True
+        self.regimes = [kernel.UNSET] * len(layout.line_index)
+        self.turn = 0
+        self.turn_list: tuple[str, ...] = ()
+        self.rows: list[Floats] = []
+        self.row_count = 0
+        self.ops: list[tuple[int, int, int, int, int, int]] = []
+        self.edges: list[tuple[int, int]] = []
+        self.phases: list[tuple[int, int, int, int]] = []
+        self.trace_rows = 0
+        self.most_cells = np.ones(len(layout.line_index))
+        self.bled_m3 = np.zeros((len(layout.circuit.legs), count))
+        self.stop: Stop | None = None
+        self.tally = self.open_step(0, "")
+        self.minimum_told = False
+        self._cells_per_m3 = layout.cells[:, None] / (layout.line_m3(values) / layout.segments[:, None])
+
+    @property
+    def level_m3(self) -> Floats:
+        """Return what the reservoir holds, (columns,)."""
+        level: Floats = self.mixed_m3 + self.dead_m3
+        return level
+
+    @property
+    def cells_per_m3(self) -> Floats:
+        """Return the cells of a segment per volume, (lines, columns)."""
+        return self._cells_per_m3
+
+    def open_step(self, index: int, do: str) -> Tally:
+        """Begin the books of a step."""
+        none = np.zeros(self.values.count)
+        self.tally = Tally(
+            index=index, do=do, poured_m3=none.copy(), spilled_m3=none.copy(), lowest_m3=self.level_m3,
+            duration_s=none.copy(),
+        )  # fmt: skip
+        self.minimum_told = False
+        return self.tally
+
+    def close_step(self) -> Tally:
+        """End the books of a step and let the kernel take its snapshot."""
+        self.act((kernel.SNAP, self.tally.index, 0, 0, 0, 0))
+        self.tally.level_m3 = self.level_m3
+        return self.tally
+
+    def note(self, code: str, text: str, part: str | None = None) -> None:
+        """Add a note to the step under way, once."""
+        note = Note(code=code, text=text, part=part)
+        if note not in self.tally.notes:
+            self.tally.notes.append(note)
+
+    def add_rows(self, rows: Floats) -> int:
+        """Take rows of volumes, (rows, columns), into the program and return the number of the first."""
+        first = self.row_count
+        self.rows.append(rows)
+        self.row_count += len(rows)
+        return first
+
+    def act(self, *ops: tuple[int, int, int, int, int, int]) -> None:
+        """Carry out single operations once."""
+        first = len(self.ops)
+        self.ops.extend(ops)
+        self.phases.append((first, len(self.ops), 1, -1))
+
+    def sub_steps(self, kind: Kind, given: Floats) -> int:
+        """Return into how many sub-steps a phase is cut, judged by the best values."""
+        resolution = self.layout.resolution
+        best = given[:, 0]
+        ways = len(best) - len(kind.moves)
+        along = float(best[:ways].sum()) / resolution.path_step_m3
+        legs = float(best[ways:].max(initial=0.0)) / resolution.leg_step_m3
+        if kind.bleeds >= 0:
+            legs = max(legs, float(best.sum()) / resolution.leg_step_m3)
+        return max(1, math.ceil(max(along, legs) - 1e-9))
+
+    def ready(self, kind: Kind, given: Floats) -> Stretch:
+        """Make a phase ready that moves the given volumes, (ways with own flow + moves, columns)."""
+        pattern = self.layout.pattern(kind)
+        steps = self.sub_steps(kind, given)
+        moved = given if self.all_alive else given * self.alive
+        rows = np.maximum(pattern.sums @ moved, 0.0) / steps
+        base = self.add_rows(rows)
+        edge = len(self.edges)
+        self.edges.extend((slot, row + base) for slot, row in pattern.edges)
+        first = len(self.ops)
+        for code, a, b, c, e0, e1 in pattern.ops:
+            if code == kernel.RESERVOIR_OUT:
+                a, b, c = a + base, b + base if b >= 0 else -1, c + base if c >= 0 else -1
+            elif code == kernel.RESERVOIR_IN:
+                a, b = a + base if a >= 0 else -1, b + base if b >= 0 else -1
+            elif code != kernel.WASTE:
+                b += base
+            self.ops.append((code, a, b, c, e0 + edge, e1 + edge))
+        lines = list(pattern.moving_lines)
+        cells = (pattern.line_sums @ moved * self._cells_per_m3[lines]).max(axis=1, initial=0.0)
+        self.most_cells[lines] = np.maximum(self.most_cells[lines], cells / steps)
+        if kind.bleeds >= 0:
+            self.bled_m3[kind.bleeds] += moved.sum(axis=0)
+        return Stretch(
+            first_op=first,
+            last_op=len(self.ops),
+            steps=steps,
+            kind=kind,
+            given=moved,
+            out_m3=pattern.out_sum @ moved,
+            poured_m3=pattern.pour_sum @ moved,
+            back_m3=pattern.back_sum @ moved,
+            waste_m3=pattern.waste_sum @ moved,
+        )
+
+    def is_safe(self, stretches: list[Stretch]) -> bool:
+        """Tell whether stretches in a row leave every level where it was, without spill, air or merging."""
+        gain = np.zeros(self.values.count)
+        low, high = gain, gain
+        for stretch in stretches:
+            gain = gain + stretch.gain_m3
+            low, high = np.minimum(low, gain), np.maximum(high, gain)
+        level = self.level_m3
+        return bool(
+            np.all(np.abs(gain) < _DROP_M3)
+            and np.all(self.mixed_m3 + low > _DROP_M3)
+            and np.all(level + high <= self.values.brim_m3 + _DROP_M3)
+        )
+
+    def repeat(self, stretches: list[Stretch], times: int, *, trace: bool) -> None:
+        """Go through stretches in a row, so many times, the pump running."""
+        if times <= 0:
+            return
+        if not self.is_safe(stretches):
+            for _ in range(times):
+                for stretch in stretches:
+                    self.enter(stretch, pump=True, trace=trace)
+            return
+        gain = np.zeros(self.values.count)
+        for stretch in stretches:
+            gain = gain + stretch.gain_m3
+            self.watch_level(self.level_m3 + gain)
+            self.tally.poured_m3 += stretch.poured_m3 * times
+            self.tally.waste_m3 += float(stretch.waste_m3[0]) * times
+        for _ in range(times):
+            for stretch in stretches:
+                self.phases.append((stretch.first_op, stretch.last_op, stretch.steps, self.trace(stretch, trace)))
+
+    def trace(self, stretch: Stretch, wanted: bool) -> int:
+        """Return the first trace row for a phase, or -1."""
+        if not wanted:
+            return -1
+        first = self.trace_rows
+        if self.tally.first_trace < 0:
+            self.tally.first_trace = first
+        self.trace_rows += stretch.steps
+        self.tally.trace_rows += stretch.steps
+        return first
+
+    def watch_level(self, after: Floats) -> None:
+        """Keep the lowest level, and say once when the best values fall below the minimum."""
+        minimum = float(self.values.minimum_m3[0])
+        if float(after[0]) < minimum - _DROP_M3 and not self.minimum_told and self.alive[0]:
+            self.minimum_told = True
+            self.note(
+                "below-minimum",
+                f"the level falls below the minimum of {minimum * 1e3:.2f} L after {self.tally.waste_m3 * 1e3:.1f} L to waste; "
+                "the pump may draw air: pour first, or take less",
+                "reservoir",
+            )  # fmt: skip
+        self.tally.lowest_m3 = np.minimum(self.tally.lowest_m3, after)
+
+    def enter(self, stretch: Stretch, *, pump: bool, trace: bool = False) -> None:
+        """Go through a phase once: spill above the brim, stop where the reservoir is empty."""
+        if not self.alive.any():
+            return
+        level = self.level_m3
+        gain = stretch.gain_m3
+        if not self.all_alive and np.any(stretch.out_m3[self.alive == 0.0] > 0.0):
+            stretch = self.ready(stretch.kind, stretch.given)
+            gain = stretch.gain_m3
+        empty = level + gain < -_DROP_M3
+        if pump and empty.any():
+            share = np.where(empty, level / np.where(empty, -gain, 1.0), 1.0)
+            stretch = self.ready(stretch.kind, stretch.given * share)
+            gain = stretch.gain_m3
+            self.alive = np.where(empty, 0.0, self.alive)
+            self.all_alive = False
+        sinking = (self.mixed_m3 + gain < -_DROP_M3) & (self.dead_m3 > 0.0)
+        if sinking.any():
+            row = self.add_rows(sinking[None, :].astype(np.float64))
+            self.act((kernel.MERGE, row, 0, 0, 0, 0))
+            self.mixed_m3 = np.where(sinking, level, self.mixed_m3)
+            self.dead_m3 = np.where(sinking, 0.0, self.dead_m3)
+        after = level + gain
+        over = np.maximum(after - self.values.brim_m3, 0.0)
+        over = np.where(over > _DROP_M3, over, 0.0)
+        if over[0] > 0.0:
+            self.note(
+                "spilled",
+                f"{over[0] * 1e3:.2f} L came over the brim: draw off before fluid returns to the reservoir",
+                "reservoir",
+            )
+        self.mixed_m3 = np.maximum(self.mixed_m3 + gain - over, 0.0)
+        if pump:
+            self.watch_level(after)
+        else:
+            self.tally.lowest_m3 = np.minimum(self.tally.lowest_m3, after)
+        self.tally.spilled_m3 += over
+        self.tally.poured_m3 += stretch.poured_m3
+        self.tally.waste_m3 += float(stretch.waste_m3[0])
+        self.phases.append(
+            (stretch.first_op, stretch.last_op, stretch.steps, self.trace(stretch, trace))
+        )
+        if pump and empty[0] and self.stop is None:
+            self.stop = Stop(
+                step=self.tally.index + 1,
+                waste_m3=self.tally.waste_m3,
+                poured_m3=float(self.tally.poured_m3[0]),
+                why="the reservoir is empty while the pump runs: it would draw air",
+            )
+
+    def take_regimes(self, flows_m3_s: dict[int, float], temperature_k: float) -> None:
+        """Put the lines that move into the regime of their flow, at the old fluid's viscosity."""
+        layout = self.layout
+        nu = layout.circuit.fluid.nu_m2_s(temperature_k)
+        names = list(layout.line_index)
+        ops: list[tuple[int, int, int, int, int, int]] = []
+        for line, flow in flows_m3_s.items():
+            regime = self.regime_of(line, flow, nu)
+            code = kernel.PLUG if regime is Regime.PLUG else kernel.LAMINAR
+            if self.regimes[line] == code:
+                continue
+            if self.regimes[line] != kernel.UNSET:
+                self.note(
+                    "regime-changed",
+                    f"flow in {names[line]} turns {regime.value}: what the line holds is taken as mixed along it",
+                    names[line],
+                )
+            self.regimes[line] = code
+            ops.append((kernel.REGIME, line, code, 0, 0, 0))
+        if ops:
+            self.act(*ops)
+
+    def regime_of(self, line: int, flow_m3_s: float, nu_m2_s: float) -> Regime:
+        """Return the regime of a line at a flow; a structure that is forced wins."""
+        layout = self.layout
+        mixing = layout.mixing
+        is_leg = line >= layout.path_lines
+        if is_leg and mixing.leg_regime is not None:
+            return mixing.leg_regime
+        if mixing.regime is not None:
+            return mixing.regime
+        part = (
+            layout.circuit.legs[line - layout.path_lines].line
+            if is_leg
+            else layout.circuit.line_by_id[list(layout.line_index)[line]]
+        )
+        if part.bore_m is None:
+            return Regime.PLUG
+        return regime_at(
+            reynolds(flow_m3_s=max(flow_m3_s, 0.0), bore_m=part.bore_m.best, nu_m2_s=nu_m2_s)
+        )

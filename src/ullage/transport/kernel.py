@@ -1,0 +1,775 @@
+"""The washout kernel: carries out a program of operations on a block of members side by side.
+
+What it holds on to
+-------------------
+*Lines never move data.* Whatever enters a line is written once, as the running integral of its
+concentration, on a grid of equal cells along the coordinate "volume that has entered". A lane of the line is
+a window on that record: its outlet reads the integral one delay further back, so a step costs two look-ups a
+lane, however many cells there are, and nothing is smeared twice.
+
+*A leg's line is two such records facing each other*: one written from the node's side, one from the
+chamber's. Both are stacks: the line runs back by popping one and pushing the other. In each lane one interface
+divides what came from either side, and moves like a piston with play between the ends of the lane; what the
+chamber receives follows from that alone. Where the stroke holds less than the line, the interface never arrives
+and nothing is renewed, whatever the cell size.
+
+*Balance is an identity*: volumes out are differences of the same integrals that volumes in add to, and
+the mixed vessels use the same two coefficients for what stays and for what leaves.
+
+Arrays: the last axis is the member within the block, contiguous; the one before it the species. Row
+numbers in a program point into ``volumes``, one row a flow, in m3 per sub-step. Everything here is
+private to ``transport``; ``program`` writes what this file reads.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+# Operations. Each row of a program: code, a, b, c, first edge, last edge.
+RESERVOIR_OUT = 0  # a: row out, b: row poured (-1 none), c: row returning (-1 none)
+LINE = 1  # a: line, b: row through, c: slot it fills
+NODE = 2  # a: node, b: row in, c: slot it fills
+NODE_FILL = 3  # a: dry node, b: row in
+EXTEND = 4  # a: leg, b: row, c: slot that feeds it
+RETRACT = 5  # a: leg, b: row, c: slot it fills
+BLEED = 6  # a: leg, b: row, c: slot that feeds it
+WASTE = 7  # edges go to waste; a: 1 if it counts as outflow of the diverter
+RESERVOIR_IN = 8  # a: row poured (-1), b: row out (-1); edges return
+DRAW = 9  # a: row from the mixed part, b: row from the dead part
+FILL = 10  # a: row into the mixed part, b: row into the dead part
+MERGE = 11  # a: row, 1 where the dead part joins the mixed one
+NODE_EMPTY = 12  # a: node, b: 1 if refilled with new fluid, c: row, 1 for members that go on
+REGIME = 13  # a: line, b: regime
+SNAP = 14  # a: step that ends here
+
+RESERVOIR_SLOT = 0
+NEW_FLUID_SLOT = 1
+FIRST_PART_SLOT = 2
+
+PLUG = 0
+LAMINAR = 1
+UNSET = -1
+
+
+class Program(NamedTuple):
+    """What to do: operations, the phases that repeat them, and the edges that feed parts."""
+
+    ops: Ints
+    phases: Ints  # first op, last op, sub-steps, first trace row (-1: none)
+    edge_slot: Ints
+    edge_row: Ints
+    lane_flow: Floats  # (2, lanes), by regime
+    lane_delay: Floats
+    lane_count: Ints  # (2,)
+    segments: Ints  # (lines,)
+    first_segment: Ints
+    cells: Ints  # per segment of the line
+    first_ring: Ints
+    ring: Ints  # rows per segment, a power of two
+    path_lines: int  # lines before this index stand on paths, the others in legs
+    passes: Floats  # (nodes, species): share of a species that a node lets through
+
+
+class Block(NamedTuple):
+    """The numbers of the members of one block; last axis members."""
+
+    volumes: Floats  # (rows, members)
+    cells_per_m3: Floats  # (lines, members), cells of a segment per m3
+    segment_m3: Floats  # (lines, members)
+    node_m3: Floats
+    brim_m3: Floats
+    bypass: Floats
+    new: Floats  # (species,)
+    first: Floats  # (species,), concentration everywhere at the start
+    most: Floats  # (species,), no concentration ever exceeds it
+
+
+class Held(NamedTuple):
+    """The state of a block: what every part holds."""
+
+    mixed_m3: Floats
+    dead_m3: Floats
+    mixed: Floats  # (species, members), amounts
+    dead: Floats
+    returning: Floats  # (species, members), last concentration of the return
+    leaving: Floats  # (species, members), amount that leaves the reservoir in this sub-step
+    node_m3: Floats
+    node: Floats  # (nodes, species, members), concentrations
+    caught: Floats  # (nodes, species, members), amounts held back by elements
+    near_y: Floats  # (lines, members), cells: head of the record written from the inlet
+    far_y: Floats  # (lines, members), cells: head of the one written from the chamber
+    near_head: Floats  # (segments, species, members), integral at the head
+    far_head: Floats
+    near_end: Floats  # (segments * lanes, species, members), integral at the lane's interface
+    far_end: Floats
+    near_len: Floats  # (lines * lanes, members), cells of the lane that came from the inlet
+    near_ring: Floats  # (rows, species, members)
+    far_ring: Floats
+    chamber_m3: Floats
+    chamber: Floats  # (legs, species, members), amounts
+    regime: Ints  # (lines,)
+    slot: Floats  # (slots, species, members), mean concentration leaving each part
+
+
+class Told(NamedTuple):
+    """What a run reports; last axis members."""
+
+    waste_m3: Floats  # (steps, members)
+    waste: Floats  # (steps, species, members)
+    spilled_m3: Floats
+    spilled: Floats
+    fluid_m3: Floats  # (steps, members), content when the step ended
+    held: Floats  # (steps, species, members)
+    trace_m3: Floats  # (trace rows, members), gone through the diverter in this step so far
+    trace: Floats  # (trace rows, members), of the first species
+
+
+_jit = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=False)
+_inline = numba.njit(nogil=True, error_model="numpy", inline="never", cache=True)
+
+
+@_inline
+def _set_uniform(p: Program, k: Block, h: Held, line: int, mean: Floats, regime: int) -> None:
+    """Fill the segments of a line with uniform concentrations, (segments, species, members), in a regime."""
+    members = k.brim_m3.size
+    species = k.first.size
+    lanes = p.lane_flow.shape[1]
+    count = p.lane_count[regime]
+    ring = p.ring[line]
+    mask = ring - 1
+    is_leg = line >= p.path_lines
+    h.regime[line] = regime
+    for m in range(members):
+        h.near_y[line, m] = 0.0
+        h.far_y[line, m] = 0.0
+    for lane in range(lanes):
+        for m in range(members):
+            h.near_len[line * lanes + lane, m] = 0.0
+    for i in range(p.segments[line]):
+        seg = p.first_segment[line] + i
+        base = p.first_ring[line] + i * ring
+        for s in range(species):
+            for m in range(members):
+                h.near_head[seg, s, m] = 0.0
+                h.far_head[seg, s, m] = 0.0
+            for j in range(-(ring - 2), 2):
+                if is_leg:
+                    for m in range(members):
+                        h.near_ring[base + (j & mask), s, m] = mean[i, s, m] * j
+                        h.far_ring[base + (j & mask), s, m] = mean[i, s, m] * j
+                else:
+                    for m in range(members):
+                        h.near_ring[base + (j & mask), s, m] = mean[i, s, m] * j
+            for lane in range(count):
+                back = p.lane_delay[regime, lane] * p.cells[line]
+                tap = seg * lanes + lane
+                for m in range(members):
+                    if is_leg:
+                        h.near_end[tap, s, m] = 0.0
+                        h.far_end[tap, s, m] = -mean[i, s, m] * back
+                    else:
+                        h.near_end[tap, s, m] = -mean[i, s, m] * back
+
+
+@_inline
+def _line_held(p: Program, k: Block, h: Held, line: int, i: int, s: int, into: Floats) -> None:
+    """Write the amount of a species that segment ``i`` of a line holds, (members,)."""
+    members = k.brim_m3.size
+    regime = h.regime[line]
+    if regime == UNSET:
+        for m in range(members):
+            into[m] = k.first[s] * k.segment_m3[line, m]
+        return
+    lanes = p.lane_flow.shape[1]
+    seg = p.first_segment[line] + i
+    is_leg = line >= p.path_lines
+    for m in range(members):
+        into[m] = 0.0
+    for lane in range(p.lane_count[regime]):
+        flow = p.lane_flow[regime, lane]
+        tap = seg * lanes + lane
+        for m in range(members):
+            into[m] += flow * (h.near_head[seg, s, m] - h.near_end[tap, s, m])
+        if is_leg:
+            for m in range(members):
+                into[m] += flow * (h.far_head[seg, s, m] - h.far_end[tap, s, m])
+    for m in range(members):
+        into[m] /= k.cells_per_m3[line, m]
+
+
+@_inline
+def _set_regime(p: Program, k: Block, h: Held, line: int, regime: int) -> None:
+    """Take a line into a regime; where it was in another one, its segments are mixed along."""
+    if h.regime[line] == regime:
+        return
+    members = k.brim_m3.size
+    species = k.first.size
+    mean = np.empty((p.segments[line], species, members))
+    for i in range(p.segments[line]):
+        for s in range(species):
+            _line_held(p, k, h, line, i, s, mean[i, s])
+            for m in range(members):
+                mean[i, s, m] /= k.segment_m3[line, m]
+    _set_uniform(p, k, h, line, mean, regime)
+
+
+@_inline
+def _run_line(
+    p: Program, k: Block, h: Held, line: int, row: int, c: Floats, at: Ints, part: Floats, work: Floats
+) -> None:
+    """Send a sub-step's volume through a line on a path; ``c`` (species, members) in, then out."""
+    members = k.brim_m3.size
+    species = k.first.size
+    lanes = p.lane_flow.shape[1]
+    regime = h.regime[line]
+    count = p.lane_count[regime]
+    ring = p.ring[line]
+    mask = ring - 1
+    moved = work[0]
+    was = work[1]
+    out = work[2]
+    volume = k.volumes[row]
+    scale = k.cells_per_m3[line]
+    head_y = h.near_y[line]
+    rows = 0.0
+    for m in range(members):
+        was[m] = head_y[m]
+        moved[m] = volume[m] * scale[m]
+        head_y[m] = was[m] + moved[m]
+    for m in range(members):
+        rows = max(rows, math.floor(head_y[m]) - math.floor(was[m]))
+    written = int(rows) + 1
+    for lane in range(count):
+        back = p.lane_delay[regime, lane] * p.cells[line]
+        a = at[lane]
+        f = part[lane]
+        for m in range(members):
+            y = head_y[m] - back
+            j = math.floor(y)
+            f[m] = y - j
+            a[m] = int(j)
+    first = at[count]
+    for m in range(members):
+        first[m] = int(math.floor(was[m]))
+    for i in range(p.segments[line]):
+        seg = p.first_segment[line] + i
+        base = p.first_ring[line] + i * ring
+        for s in range(species):
+            head = h.near_head[seg, s]
+            cs = c[s]
+            for q in range(1, written + 1):
+                for m in range(members):
+                    j = first[m] + q
+                    h.near_ring[base + (j & mask), s, m] = head[m] + cs[m] * (j - was[m])
+            for m in range(members):
+                head[m] += cs[m] * moved[m]
+                out[m] = 0.0
+            for lane in range(count):
+                flow = p.lane_flow[regime, lane]
+                a = at[lane]
+                f = part[lane]
+                end = h.near_end[seg * lanes + lane, s]
+                for m in range(members):
+                    low = h.near_ring[base + (a[m] & mask), s, m]
+                    high = h.near_ring[base + ((a[m] + 1) & mask), s, m]
+                    new = low + f[m] * (high - low)
+                    out[m] += flow * (new - end[m])
+                    end[m] = new
+            for m in range(members):
+                if moved[m] > 0.0:
+                    cs[m] = out[m] / moved[m]
+
+
+@_inline
+def _shuttle(
+    p: Program, k: Block, h: Held, line: int, row: int, inward: bool, c: Floats, at: Ints, part: Floats,
+    work: Floats
+) -> None:  # fmt: skip
+    """Move a sub-step's volume along a leg's line, towards the chamber (``inward``) or back.
+
+    ``c`` (species, members) is what enters at the end that pushes, and then what leaves at the other.
+    """
+    members = k.brim_m3.size
+    species = k.first.size
+    lanes = p.lane_flow.shape[1]
+    regime = h.regime[line]
+    count = p.lane_count[regime]
+    ring = p.ring[line]
+    mask = ring - 1
+    moved, push_was, push_y, pop_y, popped, out = work[0], work[1], work[2], work[3], work[4], work[5]
+    push_ring, pop_ring = h.near_ring, h.far_ring
+    push_head, pop_head = h.near_head, h.far_head
+    push_end, pop_end = h.near_end, h.far_end
+    if not inward:
+        push_ring, pop_ring = h.far_ring, h.near_ring
+        push_head, pop_head = h.far_head, h.near_head
+        push_end, pop_end = h.far_end, h.near_end
+    volume = k.volumes[row]
+    scale = k.cells_per_m3[line]
+    for m in range(members):
+        moved[m] = volume[m] * scale[m]
+        if inward:
+            push_was[m] = h.near_y[line, m]
+            h.near_y[line, m] += moved[m]
+            h.far_y[line, m] -= moved[m]
+            push_y[m] = h.near_y[line, m]
+            pop_y[m] = h.far_y[line, m]
+        else:
+            push_was[m] = h.far_y[line, m]
+            h.far_y[line, m] += moved[m]
+            h.near_y[line, m] -= moved[m]
+            push_y[m] = h.far_y[line, m]
+            pop_y[m] = h.near_y[line, m]
+    rows = 0.0
+    for m in range(members):
+        rows = max(rows, math.floor(push_y[m]) - math.floor(push_was[m]))
+    written = int(rows) + 1
+    first = at[count]
+    top = at[count + 1]
+    pop_at = at[count + 2]
+    pop_part = part[count]
+    for m in range(members):
+        first[m] = int(math.floor(push_was[m]))
+        top[m] = int(math.floor(push_y[m]))
+        j = math.floor(pop_y[m])
+        pop_at[m] = int(j)
+        pop_part[m] = pop_y[m] - j
+    # Where each lane's interface comes to lie; -1 marks a lane that still gives from the popped record.
+    for lane in range(count):
+        back = p.lane_delay[regime, lane] * p.cells[line]
+        length = h.near_len[line * lanes + lane]
+        a = at[lane]
+        f = part[lane]
+        for m in range(members):
+            pushed = length[m] if inward else back - length[m]
+            grown = pushed + moved[m]
+            y = push_y[m] - back
+            j = math.floor(y)
+            f[m] = y - j if grown >= back else -1.0
+            a[m] = int(j)
+            grown = min(grown, back)
+            length[m] = grown if inward else back - grown
+    total = p.segments[line]
+    for step in range(total):
+        i = step if inward else total - 1 - step
+        seg = p.first_segment[line] + i
+        base = p.first_ring[line] + i * ring
+        for s in range(species):
+            head = push_head[seg, s]
+            under = pop_head[seg, s]
+            cs = c[s]
+            for q in range(1, written + 1):
+                for m in range(members):
+                    j = first[m] + q
+                    push_ring[base + (j & mask), s, m] = head[m] + cs[m] * (j - push_was[m])
+            for m in range(members):
+                head[m] += cs[m] * moved[m]
+                # The cell that the head stands in is known by its mean: make the next grid point say so.
+                low = push_ring[base + (top[m] & mask), s, m]
+                in_cell = push_y[m] - top[m]
+                slope = (head[m] - low) / in_cell if in_cell > 1e-9 else cs[m]
+                push_ring[base + ((top[m] + 1) & mask), s, m] = low + slope
+                low = pop_ring[base + (pop_at[m] & mask), s, m]
+                high = pop_ring[base + ((pop_at[m] + 1) & mask), s, m]
+                popped[m] = low + pop_part[m] * (high - low)
+                out[m] = 0.0
+            for lane in range(count):
+                flow = p.lane_flow[regime, lane]
+                a = at[lane]
+                f = part[lane]
+                ours = push_end[seg * lanes + lane, s]
+                theirs = pop_end[seg * lanes + lane, s]
+                for m in range(members):
+                    if f[m] < 0.0:
+                        out[m] += flow * (under[m] - popped[m])
+                    else:
+                        low = push_ring[base + (a[m] & mask), s, m]
+                        high = push_ring[base + ((a[m] + 1) & mask), s, m]
+                        new = low + f[m] * (high - low)
+                        out[m] += flow * ((under[m] - theirs[m]) + (new - ours[m]))
+                        ours[m] = new
+                        theirs[m] = popped[m]
+            for m in range(members):
+                under[m] = popped[m]
+                if moved[m] > 0.0:
+                    cs[m] = out[m] / moved[m]
+
+
+@_inline
+def _stays(volume: float, inflow: float, after: float) -> float:
+    """Return the share of a difference that survives while ``inflow`` enters a vessel whose level moves.
+
+    (V0/V1)^(qi/(qi-qo)), and exp(-qi/V) where the level stays.
+    """
+    if inflow <= 0.0:
+        return 1.0
+    if volume <= 0.0:
+        return 0.0
+    r = (after - volume) / (after + volume)
+    if abs(r) < 1e-4:
+        return math.exp(-2.0 * inflow / (volume + after) * (1.0 + r * r / 3.0))
+    return math.exp(-inflow * math.log(after / volume) / (after - volume))
+
+
+@_inline
+def _reservoir_out(k: Block, h: Held, row_out: int, row_pour: int, row_back: int) -> None:
+    """Let fluid leave the reservoir; the return of this sub-step is foreseen as that of the last one."""
+    members = k.brim_m3.size
+    for s in range(k.first.size):
+        for m in range(members):
+            out = k.volumes[row_out, m]
+            pour = k.volumes[row_pour, m] if row_pour >= 0 else 0.0
+            back = k.volumes[row_back, m] if row_back >= 0 else 0.0
+            held = h.mixed_m3[m]
+            amount = h.mixed[s, m]
+            inflow = pour + back
+            entering = 0.0
+            if inflow > 0.0:
+                entering = (pour * k.new[s] + back * h.returning[s, m]) / inflow
+            past = min(k.bypass[m] * inflow, out)
+            mixing = inflow - past
+            after = max(held + inflow - out, 1e-15)
+            c = amount / held if held > 0.0 else entering
+            end = entering + (c - entering) * _stays(held, mixing, after)
+            leaves = past * entering + (amount + mixing * entering - after * end)
+            known = amount + pour * k.new[s]
+            least = known + (back - after) * k.most[s]
+            leaves = min(max(leaves, least, 0.0), known)
+            h.leaving[s, m] = leaves
+            h.slot[RESERVOIR_SLOT, s, m] = leaves / out if out > 0.0 else c
+
+
+@_inline
+def _gather(p: Program, k: Block, h: Held, first: int, last: int, row: int, c: Floats) -> None:
+    """Mix what the edges bring into the mean concentration that enters a part, (species, members)."""
+    members = k.brim_m3.size
+    for s in range(k.first.size):
+        if last - first == 1:
+            slot = p.edge_slot[first]
+            for m in range(members):
+                c[s, m] = h.slot[slot, s, m]
+            continue
+        for m in range(members):
+            c[s, m] = 0.0
+        for e in range(first, last):
+            slot = p.edge_slot[e]
+            r = p.edge_row[e]
+            for m in range(members):
+                c[s, m] += k.volumes[r, m] * h.slot[slot, s, m]
+        for m in range(members):
+            total = k.volumes[row, m]
+            c[s, m] = c[s, m] / total if total > 0.0 else h.slot[p.edge_slot[first], s, m]
+
+
+@_inline
+def _snap(p: Program, k: Block, h: Held, t: Told, step: int, work: Floats) -> None:
+    """Record what the whole circuit holds."""
+    members = k.brim_m3.size
+    total = t.fluid_m3[step]
+    for m in range(members):
+        total[m] = h.mixed_m3[m] + h.dead_m3[m]
+    for n in range(h.node_m3.shape[0]):
+        for m in range(members):
+            total[m] += h.node_m3[n, m]
+    for leg in range(h.chamber_m3.shape[0]):
+        for m in range(members):
+            total[m] += h.chamber_m3[leg, m]
+    for line in range(p.segments.size):
+        for m in range(members):
+            total[m] += p.segments[line] * k.segment_m3[line, m]
+    for s in range(k.first.size):
+        held = t.held[step, s]
+        for m in range(members):
+            held[m] = h.mixed[s, m] + h.dead[s, m]
+        for n in range(h.node_m3.shape[0]):
+            for m in range(members):
+                held[m] += h.node[n, s, m] * h.node_m3[n, m]
+        for leg in range(h.chamber_m3.shape[0]):
+            for m in range(members):
+                held[m] += h.chamber[leg, s, m]
+        for line in range(p.segments.size):
+            for i in range(p.segments[line]):
+                _line_held(p, k, h, line, i, s, work[0])
+                for m in range(members):
+                    held[m] += work[0, m]
+
+
+@_jit
+def begin(p: Program, k: Block, h: Held) -> None:
+    """Fill everything with the first fluid; volumes of reservoir and chambers are set by the caller."""
+    members = k.brim_m3.size
+    for line in range(p.segments.size):
+        h.regime[line] = UNSET
+    for s in range(k.first.size):
+        for m in range(members):
+            h.mixed[s, m] = k.first[s] * h.mixed_m3[m]
+            h.dead[s, m] = k.first[s] * h.dead_m3[m]
+            h.returning[s, m] = k.first[s]
+        for n in range(h.node_m3.shape[0]):
+            for m in range(members):
+                h.node[n, s, m] = k.first[s]
+                h.caught[n, s, m] = 0.0
+        for leg in range(h.chamber_m3.shape[0]):
+            for m in range(members):
+                h.chamber[leg, s, m] = k.first[s] * h.chamber_m3[leg, m]
+        for slot in range(h.slot.shape[0]):
+            for m in range(members):
+                h.slot[slot, s, m] = k.new[s] if slot == NEW_FLUID_SLOT else k.first[s]
+
+
+@_jit
+def line_held(p: Program, k: Block, h: Held, line: int, into: Floats) -> None:
+    """Write the amount of the first species in a whole line, (members,)."""
+    work = np.empty(k.brim_m3.size)
+    into[:] = 0.0
+    for i in range(p.segments[line]):
+        _line_held(p, k, h, line, i, 0, work)
+        into += work
+
+
+@_jit
+def run(p: Program, k: Block, h: Held, t: Told) -> int:
+    """Carry out a program; return the number of sub-steps made."""
+    members = k.brim_m3.size
+    species = k.first.size
+    lanes = p.lane_flow.shape[1]
+    at = np.zeros((lanes + 3, members), dtype=np.int64)
+    part = np.zeros((lanes + 1, members))
+    work = np.zeros((6, members))
+    c = np.zeros((species, members))
+    nodes = h.node_m3.shape[0]
+    keep = np.zeros((nodes, members))
+    mean = np.zeros((nodes, members))
+    step = 0
+    made = 0
+    for phase in range(p.phases.shape[0]):
+        first_op = p.phases[phase, 0]
+        last_op = p.phases[phase, 1]
+        trace = p.phases[phase, 3]
+        for o in range(first_op, last_op):
+            if p.ops[o, 0] == NODE:
+                n = p.ops[o, 1]
+                row = p.ops[o, 2]
+                for m in range(members):
+                    held = h.node_m3[n, m]
+                    x = k.volumes[row, m] / held if held > 0.0 else np.inf
+                    keep[n, m] = math.exp(-x)
+                    mean[n, m] = -math.expm1(-x) / x if x > 0.0 else 1.0
+        for i in range(p.phases[phase, 2]):
+            made += 1
+            for o in range(first_op, last_op):
+                code = p.ops[o, 0]
+                a = p.ops[o, 1]
+                b = p.ops[o, 2]
+                d = p.ops[o, 3]
+                e0 = p.ops[o, 4]
+                e1 = p.ops[o, 5]
+                if code == LINE:
+                    _gather(p, k, h, e0, e1, b, c)
+                    _run_line(p, k, h, a, b, c, at, part, work)
+                    for s in range(species):
+                        for m in range(members):
+                            h.slot[d, s, m] = c[s, m]
+                elif code == NODE:
+                    _gather(p, k, h, e0, e1, b, c)
+                    for s in range(species):
+                        through = p.passes[a, s]
+                        for m in range(members):
+                            difference = h.node[a, s, m] - c[s, m]
+                            h.node[a, s, m] = c[s, m] + difference * keep[a, m]
+                            leaves = c[s, m] + difference * mean[a, m]
+                            h.slot[d, s, m] = leaves * through
+                            h.caught[a, s, m] += leaves * (1.0 - through) * k.volumes[b, m]
+                elif code == RESERVOIR_OUT:
+                    _reservoir_out(k, h, a, b, d)
+                elif code == RESERVOIR_IN:
+                    for s in range(species):
+                        if b >= 0:
+                            for m in range(members):
+                                h.mixed[s, m] -= h.leaving[s, m]
+                        if a >= 0:
+                            for m in range(members):
+                                h.mixed[s, m] += k.volumes[a, m] * k.new[s]
+                        for e in range(e0, e1):
+                            slot = p.edge_slot[e]
+                            r = p.edge_row[e]
+                            for m in range(members):
+                                h.mixed[s, m] += k.volumes[r, m] * h.slot[slot, s, m]
+                        if e1 > e0:
+                            slot = p.edge_slot[e0]
+                            for m in range(members):
+                                h.returning[s, m] = h.slot[slot, s, m]
+                        if e1 - e0 > 1:
+                            for m in range(members):
+                                amount = 0.0
+                                total = 0.0
+                                for e in range(e0, e1):
+                                    v = k.volumes[p.edge_row[e], m]
+                                    amount += v * h.slot[p.edge_slot[e], s, m]
+                                    total += v
+                                if total > 0.0:
+                                    h.returning[s, m] = amount / total
+                    for m in range(members):
+                        level = h.mixed_m3[m]
+                        if b >= 0:
+                            level -= k.volumes[b, m]
+                        if a >= 0:
+                            level += k.volumes[a, m]
+                        for e in range(e0, e1):
+                            level += k.volumes[p.edge_row[e], m]
+                        over = level + h.dead_m3[m] - k.brim_m3[m]
+                        if over > 1e-12:
+                            t.spilled_m3[step, m] += over
+                            for s in range(species):
+                                gone = h.mixed[s, m] * (over / level)
+                                h.mixed[s, m] -= gone
+                                t.spilled[step, s, m] += gone
+                            level -= over
+                        h.mixed_m3[m] = max(level, 0.0)
+                elif code == EXTEND or code == BLEED:
+                    for s in range(species):
+                        for m in range(members):
+                            c[s, m] = h.slot[d, s, m]
+                    _shuttle(p, k, h, p.path_lines + a, b, True, c, at, part, work)
+                    if code == EXTEND:
+                        for s in range(species):
+                            for m in range(members):
+                                h.chamber[a, s, m] += c[s, m] * k.volumes[b, m]
+                        for m in range(members):
+                            h.chamber_m3[a, m] += k.volumes[b, m]
+                    else:
+                        for s in range(species):
+                            for m in range(members):
+                                v = k.volumes[b, m]
+                                held = h.chamber_m3[a, m]
+                                leaves = v * c[s, m]
+                                if held > 0.0:
+                                    x0 = h.chamber[a, s, m] / held
+                                    x1 = c[s, m] + (x0 - c[s, m]) * math.exp(-v / held)
+                                    leaves -= held * (x1 - x0)
+                                    h.chamber[a, s, m] = held * x1
+                                t.waste[step, s, m] += leaves
+                        for m in range(members):
+                            t.waste_m3[step, m] += k.volumes[b, m]
+                elif code == RETRACT:
+                    for s in range(species):
+                        for m in range(members):
+                            held = h.chamber_m3[a, m]
+                            c[s, m] = h.chamber[a, s, m] / held if held > 1e-15 else 0.0
+                            h.chamber[a, s, m] -= c[s, m] * k.volumes[b, m]
+                    for m in range(members):
+                        h.chamber_m3[a, m] = max(h.chamber_m3[a, m] - k.volumes[b, m], 0.0)
+                    _shuttle(p, k, h, p.path_lines + a, b, False, c, at, part, work)
+                    for s in range(species):
+                        for m in range(members):
+                            h.slot[d, s, m] = c[s, m]
+                elif code == WASTE:
+                    for e in range(e0, e1):
+                        slot = p.edge_slot[e]
+                        r = p.edge_row[e]
+                        for m in range(members):
+                            t.waste_m3[step, m] += k.volumes[r, m]
+                        for s in range(species):
+                            for m in range(members):
+                                t.waste[step, s, m] += k.volumes[r, m] * h.slot[slot, s, m]
+                    if trace >= 0 and a == 1:
+                        for m in range(members):
+                            t.trace_m3[trace + i, m] = t.waste_m3[step, m]
+                            t.trace[trace + i, m] = t.waste[step, 0, m]
+                elif code == NODE_FILL:
+                    _gather(p, k, h, e0, e1, b, c)
+                    for s in range(species):
+                        for m in range(members):
+                            v = k.volumes[b, m]
+                            total = h.node_m3[a, m] + v
+                            if total > 0.0:
+                                h.node[a, s, m] += (c[s, m] - h.node[a, s, m]) * (v / total)
+                    for m in range(members):
+                        h.node_m3[a, m] += k.volumes[b, m]
+                elif code == DRAW:
+                    for m in range(members):
+                        v = k.volumes[a, m]
+                        dead = k.volumes[b, m]
+                        share = v / h.mixed_m3[m] if h.mixed_m3[m] > 0.0 else 0.0
+                        rest = dead / h.dead_m3[m] if h.dead_m3[m] > 0.0 else 0.0
+                        t.waste_m3[step, m] += v + dead
+                        for s in range(species):
+                            gone = h.mixed[s, m] * share
+                            t.waste[step, s, m] += gone + h.dead[s, m] * rest
+                            h.mixed[s, m] -= gone
+                            h.dead[s, m] -= h.dead[s, m] * rest
+                        h.mixed_m3[m] -= v
+                        h.dead_m3[m] -= dead
+                elif code == FILL:
+                    for m in range(members):
+                        h.mixed_m3[m] += k.volumes[a, m]
+                        h.dead_m3[m] += k.volumes[b, m]
+                        for s in range(species):
+                            h.mixed[s, m] += k.volumes[a, m] * k.new[s]
+                            h.dead[s, m] += k.volumes[b, m] * k.new[s]
+                elif code == MERGE:
+                    for m in range(members):
+                        if k.volumes[a, m] > 0.5:
+                            h.mixed_m3[m] += h.dead_m3[m]
+                            h.dead_m3[m] = 0.0
+                            for s in range(species):
+                                h.mixed[s, m] += h.dead[s, m]
+                                h.dead[s, m] = 0.0
+                elif code == NODE_EMPTY:
+                    for m in range(members):
+                        if k.volumes[d, m] < 0.5:
+                            continue
+                        t.waste_m3[step, m] += h.node_m3[a, m]
+                        for s in range(species):
+                            t.waste[step, s, m] += h.node_m3[a, m] * h.node[a, s, m] + h.caught[a, s, m]
+                            h.node[a, s, m] = k.new[s]
+                            h.caught[a, s, m] = 0.0
+                        h.node_m3[a, m] = k.node_m3[a, m] if b == 1 else 0.0
+                elif code == REGIME:
+                    _set_regime(p, k, h, a, b)
+                elif code == SNAP:
+                    _snap(p, k, h, t, a, work)
+                    step = a + 1
+    return made
+
+
+@_jit
+def bin_means(gone_m3: Floats, gone: Floats, edges_m3: Floats, into: Floats) -> None:
+    """Write the mean concentration of each bin of outflow, (bins, members); NaN where nothing came.
+
+    ``gone_m3`` and ``gone`` (rows, members) are what had passed after each sub-step; ``edges_m3`` (bins,) the
+    upper ends of the bins.
+    """
+    rows, members = gone.shape
+    for m in range(members):
+        row = 0
+        low_m3 = 0.0
+        low = 0.0
+        before_m3 = 0.0
+        before = 0.0
+        for b in range(edges_m3.size):
+            edge = edges_m3[b]
+            while row < rows and gone_m3[row, m] < edge:
+                low_m3 = gone_m3[row, m]
+                low = gone[row, m]
+                row += 1
+            if row < rows:
+                span = gone_m3[row, m] - low_m3
+                share = (edge - low_m3) / span if span > 0.0 else 1.0
+                at_m3 = edge
+                at = low + share * (gone[row, m] - low)
+            else:
+                at_m3 = low_m3
+                at = low
+            width = at_m3 - before_m3
+            into[b, m] = (at - before) / width if width > 1e-9 else np.nan
+            before_m3 = at_m3
+            before = at

@@ -1,0 +1,328 @@
+"""How a circuit is numbered for the kernel, and which parts move in each kind of phase.
+
+A *phase* is a stretch of a step in which nothing changes direction. Its *pattern* says which parts move and
+writes every volume that passes anywhere as a sum of a few given ones: what each path carries, and what each
+moving leg takes or gives. Patterns depend on the circuit alone, so they are worked out once and kept.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ullage.circuit.network import Circuit
+from ullage.transport import kernel
+from ullage.transport.lanes import Regime, lanes_of
+from ullage.transport.structure import Mixing
+from ullage.transport.values import Values
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resolution:
+    """How finely a run is cut; cells decide memory, sub-steps time. All volumes [m3].
+
+    The defaults keep the 95th percentile of the error of the remaining share under 1e-3 on the
+    bench circuit.
+    """
+
+    path_cell_m3: float = 60e-6
+    leg_cell_m3: float = 12e-6
+    path_step_m3: float = 120e-6
+    leg_step_m3: float = 60e-6
+
+
+FAST = Resolution()
+FINE = Resolution(path_cell_m3=10e-6, leg_cell_m3=2e-6, path_step_m3=10e-6, leg_step_m3=5e-6)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """How far fluid goes along one path in a phase.
+
+    ``last`` is the place of the last part that may move; ``ends`` says where fluid goes from there: "reservoir",
+    "waste" or "" (into a leg or a dry node). A way with a flow of its own (``own``) carries a given volume from
+    the reservoir on; another one carries just what its legs take.
+    """
+
+    path: int
+    ends: str
+    last: int
+    own: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """What moves in a phase: ways with a flow of their own, and legs that extend (+1) or retract (-1).
+
+    ``bleeds`` is a leg that lets fluid out, ``fills`` a dry node that the last way runs into,
+    ``pours`` whether new fluid makes up for what the ways send to waste, a bleed point or a dry node.
+    """
+
+    ways: tuple[Way, ...] = ()
+    moves: tuple[tuple[int, int], ...] = ()
+    bleeds: int = -1
+    fills: str = ""
+    pours: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pattern:
+    """Operations of one sub-step with row numbers counted from zero, and the rows as sums.
+
+    ``sums`` is (rows, given): each row of volumes is that combination of the given ones, which are those of
+    the ways with a flow of their own, then those of the moving legs.
+    """
+
+    ops: tuple[tuple[int, int, int, int, int, int], ...]
+    edges: tuple[tuple[int, int], ...]
+    sums: Floats
+    out_sum: Floats
+    pour_sum: Floats
+    back_sum: Floats
+    waste_sum: Floats
+    moving_lines: tuple[int, ...]
+    line_sums: Floats
+
+
+@dataclass(kw_only=True)
+class Layout:
+    """The numbering of a circuit for one class of machines, and its patterns."""
+
+    circuit: Circuit
+    mixing: Mixing
+    resolution: Resolution
+    best: Values
+    _patterns: dict[Kind, Pattern] = field(default_factory=dict)
+
+    @cached_property
+    def node_index(self) -> dict[str, int]:
+        """Return the kernel's number of each node."""
+        nodes = [part for part in self.circuit.flow_order if part in self.circuit.node_by_id]
+        return {part: i for i, part in enumerate(nodes)}
+
+    @cached_property
+    def line_index(self) -> dict[str, int]:
+        """Return the kernel's number of each line, legs' lines last."""
+        lines = [part for part in self.circuit.flow_order if part in self.circuit.line_by_id]
+        lines += [leg.line.id for leg in self.circuit.legs]
+        return {part: i for i, part in enumerate(lines)}
+
+    @cached_property
+    def path_lines(self) -> int:
+        """Return how many lines stand on paths."""
+        return len(self.line_index) - len(self.circuit.legs)
+
+    @cached_property
+    def leg_index(self) -> dict[str, int]:
+        """Return the kernel's number of each leg."""
+        return {leg.id: i for i, leg in enumerate(self.circuit.legs)}
+
+    @cached_property
+    def part_index(self) -> dict[str, int]:
+        """Return the place of each part in the flow order."""
+        return {part: i for i, part in enumerate(self.circuit.flow_order)}
+
+    def slot(self, part: str) -> int:
+        """Return the slot that a part's mean outflow stands in."""
+        return kernel.FIRST_PART_SLOT + self.part_index[part]
+
+    def leg_slot(self, leg: int) -> int:
+        """Return the slot that what a leg gives back stands in."""
+        return kernel.FIRST_PART_SLOT + len(self.part_index) + leg
+
+    @cached_property
+    def slots(self) -> int:
+        """Return the number of slots."""
+        return kernel.FIRST_PART_SLOT + len(self.part_index) + len(self.leg_index)
+
+    @cached_property
+    def segments(self) -> NDArray[np.int64]:
+        """Return the number of segments of each line."""
+        more = self.mixing.more_fittings
+        lines = [self.circuit.line_by_id[i] for i in self.line_index if i in self.circuit.line_by_id]
+        lines += [leg.line for leg in self.circuit.legs]
+        return np.array([line.fittings + 1 + more for line in lines], dtype=np.int64)
+
+    @cached_property
+    def cells(self) -> NDArray[np.int64]:
+        """Return the number of cells in each segment, two at least."""
+        volumes = self.line_m3(self.best)[:, 0] / self.segments
+        size = np.full(len(volumes), self.resolution.path_cell_m3)
+        size[self.path_lines :] = self.resolution.leg_cell_m3
+        return np.maximum(2, np.round(volumes / size)).astype(np.int64)
+
+    @cached_property
+    def node_rows(self) -> NDArray[np.intp]:
+        """Return where the nodes stand in the flow order."""
+        return np.array([self.part_index[p] for p in self.node_index], dtype=np.intp)
+
+    @cached_property
+    def line_rows(self) -> NDArray[np.intp]:
+        """Return where the lines of paths stand in the flow order."""
+        names = list(self.line_index)[: self.path_lines]
+        return np.array([self.part_index[p] for p in names], dtype=np.intp)
+
+    def line_m3(self, values: Values) -> Floats:
+        """Return the volume of every line, (lines, columns)."""
+        return np.concatenate([values.parts_m3[self.line_rows], values.leg_line_m3])
+
+    @cached_property
+    def lane_tables(self) -> tuple[Floats, Floats, NDArray[np.int64]]:
+        """Return flow shares and delays by regime, (2, lanes), and how many lanes each has."""
+        kinds = (lanes_of(Regime.PLUG), lanes_of(Regime.LAMINAR, self.mixing.lanes))
+        most = max(k.flow.size for k in kinds)
+        flow, delay = np.zeros((2, most)), np.ones((2, most))
+        for i, k in enumerate(kinds):
+            flow[i, : k.flow.size] = k.flow
+            delay[i, : k.delay.size] = k.delay
+        return flow, delay, np.array([k.flow.size for k in kinds], dtype=np.int64)
+
+    def pattern(self, kind: Kind) -> Pattern:
+        """Return the operations of a kind of phase."""
+        found = self._patterns.get(kind)
+        if found is None:
+            found = self._patterns[kind] = _Weaver(self, kind).pattern()
+        return found
+
+
+class _Weaver:
+    """Works out one pattern: walks the ways, follows what legs take and give, orders the operations."""
+
+    def __init__(self, layout: Layout, kind: Kind) -> None:
+        self.layout = layout
+        self.kind = kind
+        self.owners = [i for i, way in enumerate(kind.ways) if way.own]
+        self.width = len(self.owners) + len(kind.moves)
+        self.starts: list[Floats] = []
+        self.rows: list[Floats] = []
+        self.into: dict[str, list[tuple[int, Floats]]] = {}
+        self.waste: list[tuple[int, Floats]] = []
+        self.back: list[tuple[int, Floats]] = []
+
+    def unit(self, i: int) -> Floats:
+        """Return the sum that is the i-th given volume alone."""
+        one = np.zeros(self.width)
+        one[i] = 1.0
+        return one
+
+    def row(self, total: Floats) -> int:
+        """Return the number of the row that holds a sum."""
+        self.rows.append(total)
+        return len(self.rows) - 1
+
+    def walk(self) -> None:
+        """Follow each way and note what flows from part to part."""
+        circuit = self.layout.circuit
+        moves = {
+            leg: (sign, self.unit(len(self.owners) + i))
+            for i, (leg, sign) in enumerate(self.kind.moves)
+        }
+        for i, way in enumerate(self.kind.ways):
+            through = circuit.paths[way.path].through
+            if way.own:
+                flow = self.unit(self.owners.index(i))
+            else:
+                taken = [v for leg, (s, v) in moves.items() if s > 0 and circuit.legs[leg].at in through]
+                flow = np.sum([np.zeros(self.width), *taken], axis=0)
+            self.starts.append(flow)
+            source = kernel.RESERVOIR_SLOT
+            for part in through[: way.last + 1]:
+                taken, given = np.zeros(self.width), np.zeros(self.width)
+                entering = self.into.setdefault(part, [])
+                if np.any(flow):
+                    entering.append((source, flow.copy()))
+                for leg, (sign, volume) in moves.items():
+                    unit = circuit.legs[leg]
+                    if sign > 0 and unit.at == part:
+                        taken = taken + volume
+                    if sign < 0 and unit.returns_to == part:
+                        given = given + volume
+                        entering.append((self.layout.leg_slot(leg), volume.copy()))
+                flow = flow + given - taken
+                source = self.layout.slot(part)
+            if way.ends and np.any(flow):
+                (self.waste if way.ends == "waste" else self.back).append((source, flow))
+
+    def pattern(self) -> Pattern:
+        """Return the finished pattern."""
+        self.walk()
+        layout, kind = self.layout, self.kind
+        edges: list[tuple[int, int]] = []
+        ops: list[tuple[int, int, int, int, int, int]] = []
+
+        def fed(feeds: list[tuple[int, Floats]]) -> tuple[int, int, Floats]:
+            merged: dict[int, Floats] = {}
+            for slot, volume in feeds:
+                merged[slot] = merged.get(slot, np.zeros(self.width)) + volume
+            first = len(edges)
+            for slot, volume in merged.items():
+                edges.append((slot, self.row(volume)))
+            return first, len(edges), np.sum(list(merged.values()), axis=0)
+
+        def row_in(first: int, last: int, total: Floats) -> int:
+            return edges[first][1] if last - first == 1 else self.row(total)
+
+        none = np.zeros(self.width)
+        out = np.sum([none, *self.starts], axis=0)
+        back = np.sum([none, *(v for _, v in self.back)], axis=0)
+        waste = np.sum([none, *(v for _, v in self.waste)], axis=0)
+        made_up = [
+            start
+            for way, start in zip(kind.ways, self.starts, strict=True)
+            if kind.pours and way.ends != "reservoir"
+        ]
+        pour = np.sum([none, *made_up], axis=0)
+        row_out = self.row(out) if np.any(out) else -1
+        row_pour = self.row(pour) if np.any(pour) else -1
+        row_back = self.row(back) if np.any(back) else -1
+        lines: dict[int, Floats] = {}
+        for leg, sign in kind.moves:
+            if sign < 0:
+                row = self.row(self.unit(len(self.owners) + kind.moves.index((leg, sign))))
+                ops.append((kernel.RETRACT, leg, row, layout.leg_slot(leg), 0, 0))
+                lines[layout.path_lines + leg] = self.rows[row]
+        if row_out >= 0:
+            ops.append((kernel.RESERVOIR_OUT, row_out, row_pour, row_back, 0, 0))
+        for part in layout.circuit.flow_order:
+            feeds = self.into.get(part)
+            if not feeds:
+                continue
+            first, last, total = fed(feeds)
+            row = row_in(first, last, total)
+            slot = layout.slot(part)
+            if part == kind.fills:
+                ops.append((kernel.NODE_FILL, layout.node_index[part], row, -1, first, last))
+            elif part in layout.node_index:
+                ops.append((kernel.NODE, layout.node_index[part], row, slot, first, last))
+            else:
+                ops.append((kernel.LINE, layout.line_index[part], row, slot, first, last))
+                lines[layout.line_index[part]] = total
+            for i, (leg, sign) in enumerate(kind.moves):
+                if sign > 0 and layout.circuit.legs[leg].at == part:
+                    row = self.row(self.unit(len(self.owners) + i))
+                    ops.append((kernel.EXTEND, leg, row, slot, 0, 0))
+                    lines[layout.path_lines + leg] = self.rows[row]
+            if kind.bleeds >= 0 and layout.circuit.legs[kind.bleeds].at == part:
+                ops.append((kernel.BLEED, kind.bleeds, row, slot, 0, 0))
+                lines[layout.path_lines + kind.bleeds] = total
+        if self.waste:
+            first, last, _ = fed(self.waste)
+            ops.append((kernel.WASTE, 1, 0, 0, first, last))
+        first, last, _ = fed(self.back) if self.back else (0, 0, back)
+        ops.append((kernel.RESERVOIR_IN, row_pour, row_out, 0, first, last))
+        return Pattern(
+            ops=tuple(ops),
+            edges=tuple(edges),
+            sums=np.array(self.rows) if self.rows else np.zeros((0, self.width)),
+            out_sum=out,
+            pour_sum=pour,
+            back_sum=back,
+            waste_sum=waste,
+            moving_lines=tuple(lines),
+            line_sums=np.array(list(lines.values())) if lines else np.zeros((0, self.width)),
+        )
