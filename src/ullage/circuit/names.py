@@ -28,9 +28,12 @@ def nearest(name: str, known: Iterable[str]) -> str | None:
     'supply'
     >>> nearest("xyz", ["supply", "return"]) is None
     True
+    >>> nearest("hv", ["HM", "HV"])
+    'HV'
     """
-    found = difflib.get_close_matches(name, list(known), n=1, cutoff=0.6)
-    return found[0] if found else None
+    by_small = {text.lower(): text for text in known}
+    found = difflib.get_close_matches(name.lower(), list(by_small), n=1, cutoff=0.6)
+    return by_small[found[0]] if found else None
 
 
 def one_of(known: Iterable[str]) -> str:

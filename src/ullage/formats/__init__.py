@@ -1,0 +1,1 @@
+"""How our own files are read and written: circuits, recipes, evidence and results."""
