@@ -1,7 +1,7 @@
 """What holds fluid: queues of segments for lines, well-mixed vessels for everything else.
 
-Volumes in m3, shares of old fluid from 0 to 1. A *portion* is a list of (volume, old share) pairs in
-the order in which they arrive.
+Volumes in m3, shares of old fluid from 0 to 1. A *portion* is a list of (volume, old share) pairs
+in the order in which they arrive.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Reads a recipe on a circuit into phases: spans of time in which every flow is constant.
 
-A phase names each flow from part to part. Places that are no parts: ``new`` (containers), ``diverter``
-and ``bleed`` (waste). What happens at once (draw off, fill, swap the filter) is an event of its own.
+A phase names each flow from part to part. Places that are no parts: ``new`` (containers),
+``diverter`` and ``bleed`` (waste). What happens at once (draw off, fill, swap the filter) is an
+event of its own.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Runs the phases of a recipe in small steps and keeps the books.
 
-A step of a phase: every line lets its share leave at the far end; mixed parts take what comes to them,
-from the reservoir on, and say what leaves them; every line takes in at its near end.
+A step of a phase: every line lets its share leave at the far end; mixed parts take what comes to
+them, from the reservoir on, and say what leaves them; every line takes in at its near end.
 """
 
 from __future__ import annotations
