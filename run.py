@@ -139,7 +139,8 @@ def install() -> None:
         "--quiet",
         "--disable-pip-version-check",
     ]
-    if run([*pip, "--editable", ".[test]", "--constraint", LOCK]) != 0:
+    # Byte code is made when a module is first used: half of what lies here is never loaded.
+    if run([*pip, "--no-compile", "--editable", ".[test]", "--constraint", LOCK]) != 0:
         raise Stop("the packages could not be installed; the lines above say why")
 
 
