@@ -394,7 +394,7 @@ def nu_from_sus(sus_s: float) -> float:
 
     Validity
     --------
-    Within about 1 % of the tables of ASTM D2161 at 100 degF.
+    Within 2 % of ASTM D2161, which it overshoots above 200 s.
 
     Source
     ------
