@@ -1,6 +1,6 @@
 """What the solver says about the small circuits of ``circuits``: one function a question.
 
-Answers that must come out exactly are asked at the solver's normal resolution, others at its finest.
+Answers that must come out exactly are asked at the normal resolution, others at the finest.
 """
 
 from __future__ import annotations

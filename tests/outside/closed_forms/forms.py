@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -77,3 +78,25 @@ def cholette_exit(turnovers: float, *, mixed_feed: float, active: float) -> floa
 def chamber_after_strokes(*, dead: float, line: float, stroke: float, strokes: int) -> float:
     """Return the old share of a chamber behind a plug line of new fluid after whole strokes."""
     return 1.0 if line >= stroke else ((dead + line) / (dead + stroke)) ** strokes
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """Old shares of a leg."""
+
+    chamber: float
+    line: float
+
+
+def lanes_after_a_stroke(*, dead: float, line: float, stroke: float, lanes: int) -> Leg:
+    """Return a leg after its first whole stroke from the retracted end, up and down, lane by lane.
+
+    Going up, each lane takes its share of new fluid; what is more than it holds reaches the chamber
+    and mixes there. Going down, the same shares of the chamber's mixture push back from its end.
+    """
+    z, w = np.polynomial.legendre.leggauss(lanes)
+    holds = w / 2.0 * line
+    moves = (1.0 - z) * w / 2.0 * stroke
+    chamber = 1.0 - float(np.sum(np.maximum(moves - holds, 0.0))) / (dead + stroke)
+    came_back = np.minimum(moves, holds)
+    return Leg(chamber, float(np.sum(holds - came_back + came_back * chamber)) / line)
