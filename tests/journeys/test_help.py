@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 import subprocess
 import sys
 from pathlib import Path
@@ -159,21 +158,43 @@ def test_a_reader_that_leaves_early_is_no_failure() -> None:
     assert (ended.returncode, ended.stderr) == (0, "")
 
 
-def test_a_fault_of_the_program_is_told_from_bad_input(tmp_path: Path) -> None:
-    """The exit code is 1, and the traceback comes only where somebody asked for it."""
-    broken = tmp_path / "sitecustomize.py"
-    broken.write_text(
+def _planted(folder: Path, raised: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    """Run `ullage check` in a process whose check raises something."""
+    (folder / "sitecustomize.py").write_text(
         "import sys, types\n"
         "import ullage.cli\n"
-        "def run(*_, **__): raise ZeroDivisionError('planted')\n"
+        "from ullage.errors import Conflict\n"
+        f"def run(*_, **__): raise {raised}\n"
         "module = types.ModuleType('ullage.cli.check')\n"
         "module.run = run\n"
         "sys.modules['ullage.cli.check'] = ullage.cli.check = module\n"
     )
-    quiet = _ullage("check", "x", PYTHONPATH=str(tmp_path), ULLAGE_TRACEBACK="")
-    loud = _ullage("check", "x", PYTHONPATH=str(tmp_path), ULLAGE_TRACEBACK="1")
+    return _ullage("check", "x", PYTHONPATH=str(folder), **environment)
 
-    assert (quiet.returncode, loud.returncode) == (1, 1)
-    assert "ZeroDivisionError: planted" in quiet.stderr
-    assert re.search("^Traceback", quiet.stderr, re.MULTILINE) is None
-    assert re.search("^Traceback", loud.stderr, re.MULTILINE) is not None
+
+@pytest.mark.parametrize(
+    ("raised", "expected"),
+    [
+        ("Conflict('somebody was first')", (2, "ullage: somebody was first\n")),
+        ("FileNotFoundError(2, 'No such file or directory', 'x')", (2, "ullage: x can't be used")),
+        ("FileNotFoundError(2, 'No such file or directory', 'y')", (1, "ullage: the program")),
+        ("KeyboardInterrupt", (130, "\nullage: stopped\n")),
+        ("ZeroDivisionError('planted')", (1, "ullage: the program itself failed (ZeroDivision")),
+    ],
+)
+def test_the_exit_code_says_whose_fault_it_was(
+    tmp_path: Path, raised: str, expected: tuple[int, str]
+) -> None:
+    """What a person can mend is 2, a fault of the program is 1; both in a sentence."""
+    ended = _planted(tmp_path, raised, ULLAGE_TRACEBACK="")
+
+    assert (ended.returncode, ended.stderr[: len(expected[1])]) == expected
+    assert "Traceback" not in ended.stderr
+
+
+def test_the_traceback_is_there_for_who_asks(tmp_path: Path) -> None:
+    """ULLAGE_TRACEBACK=1 shows where the program failed."""
+    ended = _planted(tmp_path, "ZeroDivisionError('planted')", ULLAGE_TRACEBACK="1")
+
+    assert ended.returncode == 1
+    assert ended.stderr.startswith("Traceback")
