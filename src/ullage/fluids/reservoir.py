@@ -231,9 +231,10 @@ def dilution_check(
     u_rise = math.hypot(u_before_vfrac, u_after_vfrac)
     if rise < -2.0 * u_rise:
         raise Contradiction(
-            f"after_vfrac must not be below before_vfrac ({before_vfrac:.4g}) by more than twice "
-            f"the uncertainty of the difference ({u_rise:.4g}), got {after_vfrac:.4g}; old fluid "
-            "cannot vanish while nothing is poured: check which sample is which"
+            f"old fluid must not fall by more than twice the uncertainty of the difference "
+            f"({100.0 * u_rise:.3g} points), but fell from {100.0 * before_vfrac:.4g} to "
+            f"{100.0 * after_vfrac:.4g} %; it cannot vanish while nothing is poured: check which "
+            "sample is which"
         )
     gap = hidden_vfrac - after_vfrac
     hidden_m3 = known_m3 * rise / gap
