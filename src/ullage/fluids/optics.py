@@ -168,13 +168,14 @@ def old_share(
     for name, u in (("u_old", u_old), ("u_new", u_new), ("u_mix", u_mix)):
         bounded(name, u, above=0.0)
     contrast = old_absorbance - new_absorbance
-    bounded(
-        "old_absorbance",
-        old_absorbance,
-        low=new_absorbance + LEAST_CONTRAST,
-        advice="the references differ too little to tell a mix: use a longer path, or check "
-        "whether they are swapped",
-    )
+    if contrast < LEAST_CONTRAST:
+        raise OutOfRange(
+            "old_absorbance",
+            f"{old_absorbance:.4g}",
+            f"at least {LEAST_CONTRAST} more than new_absorbance ({new_absorbance:.4g})",
+            "the references differ too little to tell a mix: use a longer path, or check whether "
+            "they are swapped",
+        )
     share = (mix_absorbance - new_absorbance) / contrast
     u_share = math.hypot(share * u_old, (1.0 - share) * u_new, u_mix) / contrast
     outside = max(-share, share - 1.0)

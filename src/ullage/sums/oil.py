@@ -16,11 +16,17 @@ from ullage.units.caveat import Caveat, only_where_true
 # Limits of keys: what no person can mean. Formulas have narrower ones of their own.
 _COLDEST, _HOTTEST = -100.0, 400.0  # degC
 _THICKEST = 1e6  # mm2/s
+_RHO15 = Key(name="rho15_kg_m3", meaning="density at 15 degC", low=800.0, high=1164.0)
 
 
 def _temperature(name: str, meaning: str) -> Key:
     """Return a key for a temperature."""
     return Key(name=name, meaning=meaning, low=_COLDEST, high=_HOTTEST)
+
+
+def _correctable(name: str, meaning: str) -> Key:
+    """Return a key for a temperature that the volume correction covers."""
+    return Key(name=name, meaning=meaning, low=-50.0, high=150.0)
 
 
 def _viscosity(name: str, meaning: str) -> Key:
@@ -225,13 +231,8 @@ SUMS: Final = (
         name="density",
         purpose="density at a temperature",
         keys=(
-            Key(
-                name="rho15_kg_m3",
-                meaning="density at 15 degC",
-                above=0.0,
-                high=5000.0,
-            ),
-            _temperature("at_degc", "temperature wanted"),
+            _RHO15,
+            _correctable("at_degc", "temperature wanted"),
         ),
         outputs=(
             Output(name="rho_kg_m3", meaning="density"),
@@ -258,9 +259,9 @@ SUMS: Final = (
                 above=0.0,
                 high=1e5,
             ),
-            _temperature("from_degc", "temperature before"),
-            _temperature("to_degc", "temperature after"),
-            Key(name="rho15_kg_m3", meaning="density at 15 degC", above=0.0, high=5000.0),
+            _correctable("from_degc", "temperature before"),
+            _correctable("to_degc", "temperature after"),
+            _RHO15,
             Key(name="area_cm2", meaning="free surface of the reservoir", above=0.0, high=1e6),
         ),
         outputs=(

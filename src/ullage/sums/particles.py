@@ -92,6 +92,7 @@ def _counts_list(meaning: str) -> Key:
         high=_MOST_PER_100_ML,
         own_unit=True,
         may_be_left_out=True,
+        si_name="counts_per_100_ml",
     )
 
 
@@ -137,32 +138,35 @@ def _scale(value: float | Unread) -> float | ScaleNumber:
     return value
 
 
-def _as4059(counts: tuple[float, ...] | None = None, **by_size: float) -> Found:
+def _as4059(counts_per_100_ml: tuple[float, ...] | None = None, **by_size: float) -> Found:
     """Find the classes of AS4059."""
-    if counts is not None:
+    if counts_per_100_ml is not None:
         _refuse_both(by_size)
-        if len(counts) != len(AS4059_SIZES_UM):
+        if len(counts_per_100_ml) != len(AS4059_SIZES_UM):
             raise OutOfRange(
-                "counts", f"{len(counts)} numbers", "six, for the sizes a to f", "or use a= to f="
+                "counts",
+                f"{len(counts_per_100_ml)} numbers",
+                "six, for the sizes a to f",
+                "or give some of them as a= to f=",
             )
-        by_size = dict(zip(AS4059_SIZES_UM, counts, strict=True))
+        by_size = dict(zip(AS4059_SIZES_UM, counts_per_100_ml, strict=True))
     if not by_size:
         raise OutOfRange("a to f", "nothing", "given for at least one size")
     return _classes(as4059_class(by_size))
 
 
-def _nas1638(counts: tuple[float, ...] | None = None, **by_range: float) -> Found:
+def _nas1638(counts_per_100_ml: tuple[float, ...] | None = None, **by_range: float) -> Found:
     """Find the class of NAS 1638."""
-    if counts is None:
+    if counts_per_100_ml is None:
         missing = [name for name in NAS_KEYS if name not in by_range]
         if missing:
             raise OutOfRange(
                 "counts", "nothing", f"five numbers, or all of {', '.join(NAS_KEYS)} given"
             )
-        counts = tuple(by_range[name] for name in NAS_KEYS)
+        counts_per_100_ml = tuple(by_range[name] for name in NAS_KEYS)
     else:
         _refuse_both(by_range)
-    return _classes(nas1638_class(counts))
+    return _classes(nas1638_class(counts_per_100_ml))
 
 
 def _refuse_both(single: dict[str, float]) -> None:
@@ -310,7 +314,7 @@ SUMS: Final = (
             Key(
                 name="down",
                 meaning="particles behind it, same size and unit",
-                above=0.0,
+                low=0.0,
                 high=1e15,
                 si_name="downstream",
             ),

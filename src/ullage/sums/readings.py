@@ -11,17 +11,18 @@ from ullage.sums.key import Key, Kind
 from ullage.units.uncertainty import same_jug
 
 
-def _transmittance(name: str, meaning: str, si_name: str) -> Key:
+def _transmittance(name: str, fluid: str) -> Key:
     """Return a key for a transmittance."""
-    return Key(name=name, meaning=meaning, above=0.0, high=1.0, si_name=si_name)
+    meaning = f"light through {fluid} over light through the same vial when clear"
+    return Key(name=name, meaning=meaning, above=0.0, high=1.0)
 
 
-def _absorbance_mix(old: float, new: float, mix: float) -> Found:
+def _absorbance_mix(t_old: float, t_new: float, t_mix: float) -> Found:
     """Work out the old fluid in a mix from the light that passes."""
     found = old_share(
-        old_absorbance=absorbance(old),
-        new_absorbance=absorbance(new),
-        mix_absorbance=absorbance(mix),
+        old_absorbance=absorbance(t_old),
+        new_absorbance=absorbance(t_new),
+        mix_absorbance=absorbance(t_mix),
     )
     return Found(
         values={"old_vfrac": found.old_vfrac, "u_vfrac": found.u_vfrac}, caveats=found.caveats
@@ -74,9 +75,9 @@ SUMS: Final = (
         name="absorbance-mix",
         purpose="old fluid in a mix from the light that passes three equal vials",
         keys=(
-            _transmittance("t_old", "light through old fluid over light through clear", "old"),
-            _transmittance("t_new", "light through new fluid over light through clear", "new"),
-            _transmittance("t_mix", "light through the mix over light through clear", "mix"),
+            _transmittance("t_old", "old fluid"),
+            _transmittance("t_new", "new fluid"),
+            _transmittance("t_mix", "the mix"),
         ),
         outputs=(
             Output(name="old_pct", meaning="old fluid in the mix"),
