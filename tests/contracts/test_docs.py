@@ -127,7 +127,7 @@ def test_cited_sources_exist() -> None:
     """Each key in a docstring or a table leads to an entry of the bibliography."""
     known = set(bibliography_keys(BIBLIOGRAPHY.read_text("utf-8")))
 
-    assert [f"{place} cites {key}" for place, key in cited() if key not in known] == []
+    assert sorted({f"{place}: {key}" for place, key in cited() if key not in known}) == []
 
 
 @pytest.mark.skipif(not BIBLIOGRAPHY.is_file(), reason="there is no docs/sources.bib yet")

@@ -110,9 +110,9 @@ def test_the_version_is_that_of_the_package(capsys: pytest.CaptureFixture[str]) 
         (["simulate", "a"], "required: RECIPE"),
         (["check"], "required: FILE"),
         (["check", "a", "-z"], "no option -z"),
-        (["template"], "a NAME or --list must stand here, got neither"),
+        (["template"], "either a NAME or --list must stand here, got neither"),
         (["template", "x", "--list"], "got both (x and --list)"),
-        (["calc"], "a NAME or --list must stand here, got neither"),
+        (["calc"], "NAME must be the name of a sum, got nothing"),
         (["--jsno"], "no option --jsno"),
     ],
 )

@@ -7,7 +7,6 @@ and a misspelt word are answered at once. Leaves out what the arguments mean ins
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any, NoReturn
@@ -80,8 +79,9 @@ def parse(words: Sequence[str]) -> argparse.Namespace:
     else:
         commands[first].refuse_unknown_options(words[1:])
     asked = top.parse_args(words)
-    if asked.command in ("template", "calc"):
-        _finish_choice(asked, commands[asked.command])
+    if asked.command == "template" and (asked.name is None) is not asked.list_all:
+        got = "neither" if asked.name is None else f"both ({asked.name} and --list)"
+        commands["template"].error(f"either a NAME or --list must stand here, got {got}")
     return asked
 
 
@@ -131,7 +131,7 @@ def declare() -> tuple[Parser, dict[str, Parser]]:
     calc.add_argument("name", nargs="?", metavar="NAME", help="which sum")
     calc.add_argument("pairs", nargs="*", metavar="key=value", help="its numbers; lists as a,b,c")
     calc.add_argument("--list", dest="list_all", action="store_true", help="name them all")
-    # With a NAME this is about the sum, so argparse must not answer it.
+    # With a NAME this is about the sum, so calc answers it and not argparse.
     calc.add_argument(
         "-h", "--help", dest="help_", action="store_true", help="explain calc, or the sum named"
     )
@@ -141,17 +141,6 @@ def declare() -> tuple[Parser, dict[str, Parser]]:
             "--json", dest="as_json", action="store_true", help="print one JSON object"
         )
     return top, commands
-
-
-def _finish_choice(asked: argparse.Namespace, parser: Parser) -> None:
-    """Settle what argparse can't: a name, or the list, or help."""
-    if asked.command == "calc" and asked.help_ and asked.name is None:
-        parser.print_help(sys.stdout)
-        parser.exit(0)
-    if asked.name is None and not asked.list_all:
-        parser.error("a NAME or --list must stand here, got neither")
-    if asked.command == "template" and asked.name is not None and asked.list_all:
-        parser.error(f"either a NAME or --list may stand here, got both ({asked.name} and --list)")
 
 
 def _count(text: str) -> int:
