@@ -39,7 +39,7 @@ USAGE = """usage: python3 run.py COMMAND [arguments]
   check    linters, types, import contracts, then the quick tests
   outside  our figures against figures of others, as a table
   bench    the benchmarks
-  docs     the examples in the source and what must be documented
+  docs     the examples in the source, what must be documented, and the page docs/outside.md
   fmt      put the source into its form
   setup    only prepare: .venv, packages, compiled solver
 """
@@ -258,8 +258,8 @@ def bench(words: list[str]) -> int:
     files = sorted((ROOT / "bench").glob("*.py"))
     chosen = [file for file in files if not words or file.stem in words]
     if not chosen:
-        known = ", ".join(file.stem for file in files) or "none yet"
-        raise Stop(f"no benchmark is called {' or '.join(words) or 'anything'}; there are: {known}")
+        known = f"; there are: {', '.join(file.stem for file in files)}" if files else ""
+        raise Stop(f"there is no benchmark {' or '.join(words) or 'yet'}{known}")
     codes = []
     for file in chosen:
         say(f"bench {file.stem}")
@@ -268,8 +268,9 @@ def bench(words: list[str]) -> int:
 
 
 def docs(words: list[str]) -> int:
-    """Run the examples in docstrings and ask whether all is described that must be."""
-    return pytest([ROOT / "src", ROOT / "tests" / "contracts", *words])
+    """Run the examples in docstrings, ask whether all is described, and write the outside table."""
+    code = pytest([ROOT / "src", ROOT / "tests" / "contracts", *words])
+    return outside(["--markdown", "docs/outside.md"]) or code
 
 
 def fmt(words: list[str]) -> int:
