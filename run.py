@@ -195,8 +195,8 @@ def demo(words: list[str]) -> int:
 def gates() -> list[str]:
     """Run what judges the source without running it, and return the names of those that failed."""
     steps: dict[str, list[str | Path]] = {
-        "ruff check": [BIN / "ruff", "check", "--quiet"],
-        "ruff format": [BIN / "ruff", "format", "--check", "--quiet"],
+        "ruff check": [BIN / "ruff", "check", "--quiet", "--output-format", "concise"],
+        "ruff format": [BIN / "ruff", "format", "--check", "--output-format", "concise"],
         "mypy": [BIN / "mypy", "--no-error-summary"],
         "import contracts": [BIN / "lint-imports", "--no-logo"],
     }
