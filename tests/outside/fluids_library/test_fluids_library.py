@@ -127,8 +127,8 @@ def drag_rows() -> list[OutsideRow]:
     for um, rho_particle, nu, relative in (
         (20.0, 2650.0, 46e-6, 0.001),
         (100.0, 7850.0, 46e-6, 0.003),
-        (250.0, 7850.0, 22e-6, 0.06),
-        (400.0, 7850.0, 22e-6, 0.15),
+        (250.0, 7850.0, 22e-6, 0.02),
+        (400.0, 7850.0, 22e-6, 0.065),
     ):
         ours = settling(
             diameter_m=um * 1e-6, rho_particle_kg_m3=rho_particle, rho_kg_m3=870.0, nu_m2_s=nu
