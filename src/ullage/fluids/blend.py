@@ -68,7 +68,7 @@ def blending_number(nu_m2_s: float) -> float:
 
     Source
     ------
-    maples-2000.
+    ``maples-2000``.
 
     Examples
     --------
@@ -133,8 +133,8 @@ def blend_nu_m2_s(
 
     Source
     ------
-    astm-d7152 (form of the double logarithm from memory); maples-2000; arrhenius-1887;
-    kendall-monroe-1917.
+    ``astm-d7152`` (form of the double logarithm from memory); ``maples-2000``; ``arrhenius-1887``;
+    ``kendall-monroe-1917``.
 
     Examples
     --------
@@ -238,7 +238,7 @@ def lederer_roegiers_pa_s(
 
     Source
     ------
-    lederer-1931; roegiers-1951.
+    ``lederer-1931``; ``roegiers-1951``.
 
     Examples
     --------
@@ -285,7 +285,7 @@ def lederer_alpha(
 
     Source
     ------
-    lederer-1931; roegiers-1951, solved for the constant.
+    ``lederer-1931``; ``roegiers-1951``, solved for the constant.
 
     Examples
     --------

@@ -67,7 +67,7 @@ def relative_volume(*, pressure_pa: float, temperature_k: float) -> float:
 
     Source
     ------
-    hydraulic-handbook, table 7.1; data/oil_under_pressure.csv.
+    ``hydraulic-handbook``, table 7.1; data/oil_under_pressure.csv.
 
     Examples
     --------
@@ -112,7 +112,7 @@ def secant_bulk_modulus_pa(*, pressure_pa: float, temperature_k: float) -> float
 
     Source
     ------
-    hydraulic-handbook, table 7.1.
+    ``hydraulic-handbook``, table 7.1.
 
     Examples
     --------
@@ -169,7 +169,7 @@ def effective_bulk_modulus_pa(
 
     Source
     ------
-    merritt-1967, from memory: 1/K = 1/K_liquid + x/(n p) + (D/t)/E.
+    ``merritt-1967``, from memory: 1/K = 1/K_liquid + x/(n p) + (D/t)/E.
 
     Examples
     --------

@@ -48,7 +48,7 @@ def expansion_per_k(rho15_kg_m3: float) -> float:
 
     Source
     ------
-    api-mpms-11-1, table 54D.
+    ``api-mpms-11-1``, table 54D.
 
     Examples
     --------
@@ -92,7 +92,7 @@ def volume_correction(*, rho15_kg_m3: float, temperature_k: float) -> float:
 
     Source
     ------
-    api-mpms-11-1, table 54D.
+    ``api-mpms-11-1``, table 54D.
 
     Examples
     --------
@@ -138,7 +138,7 @@ def density_at_kg_m3(*, rho15_kg_m3: float, temperature_k: float) -> float:
 
     Source
     ------
-    api-mpms-11-1, table 54D.
+    ``api-mpms-11-1``, table 54D.
 
     Examples
     --------
@@ -178,7 +178,7 @@ def volume_at_m3(volume_m3: float, *, from_k: float, to_k: float, rho15_kg_m3: f
 
     Source
     ------
-    api-mpms-11-1, table 54D.
+    ``api-mpms-11-1``, table 54D.
 
     Examples
     --------
@@ -238,7 +238,7 @@ def level_shift(
 
     Source
     ------
-    api-mpms-11-1, table 54D.
+    ``api-mpms-11-1``, table 54D.
 
     Examples
     --------

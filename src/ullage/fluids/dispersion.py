@@ -59,7 +59,7 @@ def taylor_aris(
 
     Source
     ------
-    taylor-1953; aris-1956.
+    ``taylor-1953``; ``aris-1956``.
 
     Examples
     --------
@@ -117,7 +117,7 @@ def radial_diffusion_time_s(*, bore_m: float, diffusivity_m2_s: float) -> float:
 
     Source
     ------
-    taylor-1953.
+    ``taylor-1953``.
 
     Examples
     --------
@@ -157,7 +157,7 @@ def turbulent_dispersion(*, re: float, velocity_m_s: float, bore_m: float) -> Sp
 
     Source
     ------
-    levenspiel, figure 13.15.
+    ``levenspiel-1999``, figure 13.15.
 
     Examples
     --------

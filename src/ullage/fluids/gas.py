@@ -74,7 +74,7 @@ def gas_volume_m3(
 
     Source
     ------
-    esposito, chapter 14; n by duration: common practice, no source.
+    ``esposito-2009``, chapter 14; n by duration: common practice, no source.
 
     Examples
     --------
@@ -133,7 +133,7 @@ def oil_held_m3(
 
     Source
     ------
-    esposito, chapter 14.
+    ``esposito-2009``, chapter 14.
 
     Examples
     --------
@@ -188,7 +188,7 @@ def oil_between_m3(
 
     Source
     ------
-    esposito, chapter 14.
+    ``esposito-2009``, chapter 14.
 
     Examples
     --------
@@ -250,7 +250,7 @@ def volume_for_oil_m3(
 
     Source
     ------
-    esposito, chapter 14.
+    ``esposito-2009``, chapter 14.
 
     Examples
     --------
@@ -417,7 +417,7 @@ def gas_charge(
 
     Source
     ------
-    esposito, chapter 14.
+    ``esposito-2009``, chapter 14.
 
     Examples
     --------

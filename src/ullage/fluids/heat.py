@@ -313,7 +313,7 @@ def hydraulic_power_w(*, dp_pa: float, flow_m3_s: float) -> float:
 
     Source
     ------
-    esposito, chapter 3.
+    ``esposito-2009``, chapter 3.
 
     Examples
     --------
@@ -353,7 +353,7 @@ def pump_heat_w(*, dp_pa: float, flow_m3_s: float, efficiency: float) -> float:
 
     Source
     ------
-    esposito, example 11-4.
+    ``esposito-2009``, example 11-4.
 
     Examples
     --------

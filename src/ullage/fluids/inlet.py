@@ -48,7 +48,7 @@ def froude(*, velocity_m_s: float, length_m: float) -> float:
 
     Source
     ------
-    ansi-hi-9-8, section 9.8.7.
+    ``ansi-hi-9-8``, section 9.8.7.
 
     Examples
     --------
@@ -97,7 +97,7 @@ def submergence(*, flow_m3_s: float, mouth_m: float) -> Submergence:
 
     Source
     ------
-    ansi-hi-9-8, section 9.8.7.
+    ``ansi-hi-9-8``, section 9.8.7.
 
     Examples
     --------
@@ -264,7 +264,7 @@ def absolute_from_vacuum_pa(
 
     Source
     ------
-    nist-sp-811, appendix B.8.
+    ``nist-sp-811``, appendix B.8.
 
     Examples
     --------

@@ -145,7 +145,7 @@ class Liquid:
 
         Source
         ------
-        astm-d341, section 4.
+        ``astm-d341``, section 4.
 
         Examples
         --------
@@ -181,7 +181,7 @@ class Liquid:
 
         Source
         ------
-        api-mpms-11-1, table 54D; data/expansion.csv for the rest.
+        ``api-mpms-11-1``, table 54D; data/expansion.csv for the rest.
 
         Examples
         --------
@@ -222,7 +222,7 @@ class Liquid:
 
         Source
         ------
-        api-mpms-11-1, table 54D; data/expansion.csv for the rest.
+        ``api-mpms-11-1``, table 54D; data/expansion.csv for the rest.
 
         Examples
         --------

@@ -15,7 +15,7 @@ from enum import Enum
 from ullage.units.bounds import bounded
 from ullage.units.caveat import Caveat, only_where_true
 
-LAMINAR_BELOW_RE = 2300.0  # esposito, section 4.4 and iso-23309-2016: laminar below
+LAMINAR_BELOW_RE = 2300.0  # esposito-2009, section 4.4 and iso-23309-2016: laminar below
 TURBULENT_ABOVE_RE = 4000.0  # iso-23309-2016: flushing is turbulent above
 ROUGHEST_RELATIVE = 0.05  # end of the Moody chart
 
@@ -139,7 +139,7 @@ def reynolds(*, flow_m3_s: float, bore_m: float, nu_m2_s: float) -> float:
 
     Source
     ------
-    esposito, section 4.4.
+    ``esposito-2009``, section 4.4.
 
     Examples
     --------
@@ -176,7 +176,7 @@ def regime_of(re: float) -> Regime:
 
     Source
     ------
-    iso-23309-2016 (4000); esposito, section 4.4 (2300).
+    ``iso-23309-2016`` (4000); ``esposito-2009``, section 4.4 (2300).
 
     Examples
     --------
@@ -217,7 +217,7 @@ def flow_for_reynolds_m3_s(re: float, *, bore_m: float, nu_m2_s: float) -> float
 
     Source
     ------
-    esposito, section 4.4.
+    ``esposito-2009``, section 4.4.
 
     Examples
     --------
@@ -270,7 +270,7 @@ def flush_flow(*, flow_m3_s: float, bore_m: float, nu_m2_s: float) -> FlushFlow:
 
     Source
     ------
-    iso-23309-2016.
+    ``iso-23309-2016``.
 
     Examples
     --------
@@ -332,7 +332,7 @@ def friction_factor(re: float, *, relative_roughness: float = 0.0) -> float:
 
     Source
     ------
-    colebrook-1939 and churchill-1977 as in the library fluids.
+    ``colebrook-1939`` and ``churchill-1977`` as in the library fluids.
 
     Examples
     --------
@@ -406,7 +406,7 @@ def pressure_loss(
 
     Source
     ------
-    esposito, section 4.5; friction factor as in `friction_factor`.
+    ``esposito-2009``, section 4.5; friction factor as in `friction_factor`.
 
     Examples
     --------
@@ -470,7 +470,7 @@ def entrance_length_m(re: float, *, bore_m: float) -> float:
 
     Source
     ------
-    munson, section 8.1.2.
+    ``munson-2009``, section 8.1.2.
 
     Examples
     --------

@@ -118,7 +118,7 @@ def settling(
 
     Source
     ------
-    stokes-1851; hadamard-1911 for a mobile surface.
+    ``stokes-1851``; ``hadamard-1911`` for a mobile surface.
 
     Examples
     --------

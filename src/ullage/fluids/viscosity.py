@@ -74,7 +74,7 @@ def z_from_nu(nu_m2_s: float, form: ZForm = ZForm.MEDIUM) -> float:
 
     Source
     ------
-    astm-d341, equations 1 and 2; the constants of the full form from memory.
+    ``astm-d341``, equations 1 and 2; the constants of the full form from memory.
 
     Examples
     --------
@@ -123,7 +123,7 @@ def nu_from_z(z: float, form: ZForm = ZForm.MEDIUM) -> float:
 
     Source
     ------
-    astm-d341, equation 3 for the medium form; the full form is inverted by bisection.
+    ``astm-d341``, equation 3 for the medium form; the full form is inverted by bisection.
 
     Examples
     --------
@@ -201,7 +201,7 @@ class WaltherLine:
 
         Source
         ------
-        astm-d341, section 4.
+        ``astm-d341``, section 4.
 
         Examples
         --------
@@ -283,7 +283,7 @@ def walther_line(
 
     Source
     ------
-    astm-d341, section 4.
+    ``astm-d341``, section 4.
 
     Examples
     --------
@@ -358,7 +358,7 @@ def viscosity_at(
 
     Source
     ------
-    astm-d341, section 4.
+    ``astm-d341``, section 4.
 
     Examples
     --------
@@ -398,7 +398,7 @@ def nu_from_sus(sus_s: float) -> float:
 
     Source
     ------
-    esposito, chapter 2, equations for 32 to 100 s and above 100 s.
+    ``esposito-2009``, chapter 2, equations for 32 to 100 s and above 100 s.
 
     Examples
     --------

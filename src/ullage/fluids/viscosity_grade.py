@@ -80,7 +80,7 @@ def viscosity_grade(nu40_m2_s: float) -> GradeFound:
 
     Source
     ------
-    iso-3448-1992, table 1; data/iso3448.csv.
+    ``iso-3448-1992``, table 1; data/iso3448.csv.
 
     Examples
     --------

@@ -57,8 +57,8 @@ def index_references(nu100_m2_s: float) -> tuple[float, float]:
 
     Source
     ------
-    astm-d2270, table 1 as kept in the library chemicals (VI_Ls, VI_Hs) and equations for more than
-    70 mm2/s.
+    ``astm-d2270``, table 1 as kept in the library chemicals (VI_Ls, VI_Hs), and the equations for
+    more than 70 mm2/s.
 
     Examples
     --------
@@ -120,7 +120,7 @@ def viscosity_index(*, nu40_m2_s: float, nu100_m2_s: float) -> ViscosityIndex:
 
     Source
     ------
-    astm-d2270, sections 5 and 6; evaluated by the library chemicals.
+    ``astm-d2270``, sections 5 and 6; evaluated by the library chemicals.
 
     Examples
     --------
