@@ -28,6 +28,12 @@ class CountInterval:
     low: float
     high: float
 
+    @property
+    def relative_spread(self) -> float:
+        """Standard deviation of a count over the count itself."""
+        whole("count", self.count, low=1)
+        return 1.0 / math.sqrt(self.count)
+
 
 def poisson_interval(*, count: float, confidence: float = 0.95) -> CountInterval:
     """Return the exact two-sided interval of the mean behind a raw count.
@@ -331,3 +337,47 @@ def water_limit_wfrac(family: str) -> float:
     0.0005
     """
     return float(load_table("water_limit").row("family", family)["limit_mg_kg"]) / 1e6
+
+
+class CylinderClass(StrEnum):
+    """How closely a graduated glass cylinder is made."""
+
+    A = "a"
+    B = "b"
+
+
+def cylinder_tolerance_m3(*, capacity_m3: float, grade: CylinderClass) -> float:
+    """Return the limit of error of a graduated glass cylinder.
+
+    Parameters
+    ----------
+    capacity_m3 : scalar
+        Its nominal capacity, one that the standard has, 5 to 2000 ml. [m3]
+    grade : CylinderClass
+        Class A or B.
+
+    Returns
+    -------
+    tolerance_m3 : scalar
+        Limit of error, plus or minus. [m3]
+
+    Raises
+    ------
+    NotFound
+        If the standard has no such cylinder.
+
+    Validity
+    --------
+    Glass at 20 degC. For a plastic jug take 2 % of its capacity (common practice, no source).
+
+    Source
+    ------
+    ASTM E1272-02, table 1 (``astm-e1272-02``); 1000 and 2000 ml from memory.
+
+    Examples
+    --------
+    >>> cylinder_tolerance_m3(capacity_m3=500e-6, grade=CylinderClass.B) * 1e6
+    4.0
+    """
+    row = load_table("glass_cylinder").row("capacity_ml", f"{capacity_m3 * 1e6:.6g}")
+    return float(row[f"class_{grade}_ml"]) / 1e6
