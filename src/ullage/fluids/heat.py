@@ -18,7 +18,6 @@ from ullage.units.convert import ZERO_CELSIUS_K
 
 OIL_CP_J_KG_K = 1900.0  # memory: mineral oil 1800 to 1900
 STEEL_CP_J_KG_K = 460.0  # memory
-TANK_WALL_STILL_AIR_W_M2_K = (5.8, 11.6)  # hydraulic-handbook: steel tank, 25 K or more above air
 HOTTEST_INLET_K = 60.0 + ZERO_CELSIUS_K  # practice about iso-4413: pump inlet no hotter
 
 

@@ -13,7 +13,6 @@ from ullage.errors import OutOfRange
 
 # --- length, area, volume -----------------------------------------------------------------------
 INCH_M = 0.0254  # international yard and pound agreement, 1959
-FOOT_M = 0.3048  # 12 inches
 LITRE_M3 = 1e-3  # BIPM SI brochure, 9th ed., table 8
 US_GALLON_M3 = 231 * INCH_M**3  # 231 cubic inches, NIST SP 811 (2008) appendix B.8
 IMPERIAL_GALLON_M3 = 4.54609e-3  # NIST SP 811 (2008) appendix B.8
@@ -35,11 +34,9 @@ DEGREE_FAHRENHEIT_K = 5.0 / 9.0
 BTU_J = 1055.05585262  # International Table unit, NIST SP 811 (2008) appendix B.8
 MINUTE_S = 60.0
 HOUR_S = 3600.0
-HORSEPOWER_W = 550.0 * FOOT_M * POUND_FORCE_N  # mechanical, 550 foot pounds-force per second
 
 # --- viscosity ----------------------------------------------------------------------------------
 MM2_S_M2_S = 1e-6  # one square millimetre per second = one centistokes
-CENTIPOISE_PA_S = 1e-3
 
 
 def kelvin_from_degc(temperature_degc: float) -> float:
@@ -97,17 +94,3 @@ def gauge_bar_from_absolute_pa(
 ) -> float:
     """Return an absolute pressure as the reading of a gauge, for a stated atmosphere."""
     return (pressure_abs_pa - atmosphere_pa) / BAR_PA
-
-
-def m3_s_from_l_min(flow_l_min: float) -> float:
-    """Return a flow in litres per minute as cubic metres per second.
-
-    >>> m3_s_from_l_min(60.0)
-    0.001
-    """
-    return flow_l_min * LITRE_M3 / MINUTE_S
-
-
-def l_min_from_m3_s(flow_m3_s: float) -> float:
-    """Return a flow in cubic metres per second as litres per minute."""
-    return flow_m3_s * MINUTE_S / LITRE_M3
