@@ -126,6 +126,14 @@ def _pump_faults(pump: Pump) -> Iterator[Fault]:
                 "for example flow_l_min = 0.3",
             )
     else:
+        if pump.hand_flow_m3_s is not None:
+            yield Fault(
+                key="pump.flow_l_min",
+                value=float(f"{pump.hand_flow_m3_s.best * 60e3:.6g}"),
+                problem=f'belongs to hand pumps, and this one is of kind "{pump.kind}"',
+                allowed='displacement_ml_rev, idle_rev_min and efficiency_pct, or kind = "hand"',
+                advice="leave it out; a flow that was timed belongs into an evidence file",
+            )
         if pump.displacement_m3_rev is None:
             yield Fault(
                 key="pump.displacement_ml_rev",

@@ -34,7 +34,7 @@ from ullage.formats import circuit_keys, document, liquid_keys, part_keys
 from ullage.formats.reader import Reader, Values
 
 _FULL = "reservoir.full_l"
-# Where a file has no brim: a filler neck above the mark; a guess, and `check` says so.
+# Where a file has no brim: the neck of a filler above the mark; common practice, no source.
 BRIM_ABOVE_FULL = 1.15
 # Places of names: what is wrong there is wrong whatever the numbers beside it are.
 _NAMES = ("id", "group", "at", "returns_to", "opposes", "through", "divert_after")
@@ -240,7 +240,8 @@ def _bore(reader: Reader, v: Values) -> Uncertain | None:
         best=outside.best - 2.0 * wall.best,
         low=outside.low - 2.0 * wall.high,
         high=outside.high - 2.0 * wall.low,
-        shared=outside.shared,
+        # One guess about pipes of one make: whichever of the two carries the name ties the bores.
+        shared=outside.shared or wall.shared,
     )
 
 
