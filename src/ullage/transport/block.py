@@ -44,18 +44,15 @@ def program_of(course: Course, species: Species) -> kernel.Program:
     cells = layout.cells
     lines = len(cells)
     legs = len(layout.circuit.legs)
-    deepest = np.array([
-        delay[code, : count[code]].max() if code != kernel.UNSET else 0.0 for code in (0, 1)
-    ])  # fmt: skip
-    regimes = np.array([1 if code == kernel.LAMINAR else 0 for code in course.regimes], dtype=np.intp)
-    ever_laminar = {op[1] for op in course.ops if op[0] == kernel.REGIME and op[2] == kernel.LAMINAR}
-    regimes[list(ever_laminar)] = 1
-    depth = deepest[regimes] * cells
+    laminar = {op[1] for op in course.ops if op[0] == kernel.REGIME and op[2] == kernel.LAMINAR}
+    depth = (layout.segments * cells).astype(np.float64)
+    depth[list(laminar)] = np.maximum(depth, delay[kernel.LAMINAR].max() * cells)[list(laminar)]
+    reach = np.zeros(lines)
     if legs:
         values = course.values
         travel = values.leg_stroke_m3 + values.leg_gas_m3 + course.bled_m3
-        reach = (travel * course.cells_per_m3[layout.path_lines :]).max(axis=1)
-        depth[layout.path_lines :] = np.minimum(depth[layout.path_lines :], reach)
+        reach[layout.path_lines :] = (travel * course.cells_per_m3[layout.path_lines :]).max(axis=1)
+        depth[layout.path_lines :] = np.minimum(depth, reach)[layout.path_lines :]
     need = np.ceil(depth) + np.ceil(course.most_cells) + 6
     ring = np.array([1 << math.ceil(math.log2(n)) for n in need], dtype=np.int64)
     segments = layout.segments
@@ -76,6 +73,7 @@ def program_of(course: Course, species: Species) -> kernel.Program:
         if lines
         else segments,
         ring=ring,
+        origin=ring * np.ceil((reach + ring) / ring).astype(np.int64),
         path_lines=layout.path_lines,
         passes=species.passes,
     )
@@ -102,7 +100,7 @@ class Runner:
         self.program = program_of(course, species)
         self.volumes = np.concatenate(course.rows) if course.rows else np.zeros((0, course.values.count))
         layout = course.layout
-        self.segment_m3 = layout.line_m3(course.values) / layout.segments[:, None]
+        self.line_m3 = layout.line_m3(course.values)
         self.rings = int((self.program.segments * self.program.ring).sum())
         self.far_rings = self.rings if layout.circuit.legs else 1
 
@@ -126,7 +124,7 @@ class Runner:
         block = kernel.Block(
             volumes=part(self.volumes),
             cells_per_m3=part(course.cells_per_m3),
-            segment_m3=part(self.segment_m3),
+            line_m3=part(self.line_m3),
             node_m3=node_m3,
             brim_m3=part(values.brim_m3),
             bypass=part(values.bypass_share),
@@ -151,8 +149,8 @@ class Runner:
             near_end=zeros(segments * lanes, kinds),
             far_end=zeros(segments * lanes, kinds),
             near_len=zeros(lines * lanes),
-            near_ring=zeros(self.rings, kinds),
-            far_ring=zeros(self.far_rings, kinds),
+            near_ring=np.zeros(self.rings * kinds * members),
+            far_ring=np.zeros(self.far_rings * kinds * members),
             chamber_m3=part(course.first_chamber_m3),
             chamber=zeros(legs, kinds),
             regime=np.zeros(lines, dtype=np.int64),
@@ -171,7 +169,7 @@ class Runner:
         )
         before = held.mixed_m3 + held.dead_m3 + node_m3.sum(axis=0)
         before = before + held.chamber_m3.sum(axis=0)
-        before = before + (block.segment_m3 * p.segments[:, None]).sum(axis=0)
+        before = before + block.line_m3.sum(axis=0)
         kernel.begin(p, block, held)
         made = kernel.run(p, block, held, told)
         fluid, old = self._parts(block, held)
@@ -201,7 +199,7 @@ class Runner:
     ) -> None:
         amount = np.empty(block.brim_m3.size)
         kernel.line_held(self.program, block, held, line, amount)
-        fluid.append(block.segment_m3[line] * self.program.segments[line])
+        fluid.append(block.line_m3[line])
         old.append(amount)
 
 

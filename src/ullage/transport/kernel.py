@@ -24,14 +24,17 @@ private to ``transport``; ``program`` writes what this file reads.
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numba
 import numpy as np
+from numba.core import cgutils
+from numba.extending import intrinsic
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Rows = NDArray[np.uint32]
 
 # Operations. Each row of a program: code, a, b, c, first edge, last edge.
 RESERVOIR_OUT = 0  # a: row out, b: row poured (-1 none), c: row returning (-1 none)
@@ -74,6 +77,7 @@ class Program(NamedTuple):
     cells: Ints  # per segment of the line
     first_ring: Ints
     ring: Ints  # rows per segment, a power of two
+    origin: Ints  # (lines,), where coordinates begin, so that they never fall below zero
     path_lines: int  # lines before this index stand on paths, the others in legs
     passes: Floats  # (nodes, species): share of a species that a node lets through
 
@@ -83,7 +87,7 @@ class Block(NamedTuple):
 
     volumes: Floats  # (rows, members)
     cells_per_m3: Floats  # (lines, members), cells of a segment per m3
-    segment_m3: Floats  # (lines, members)
+    line_m3: Floats  # (lines, members)
     node_m3: Floats
     brim_m3: Floats
     bypass: Floats
@@ -111,7 +115,7 @@ class Held(NamedTuple):
     near_end: Floats  # (segments * lanes, species, members), integral at the lane's interface
     far_end: Floats
     near_len: Floats  # (lines * lanes, members), cells of the lane that came from the inlet
-    near_ring: Floats  # (rows, species, members)
+    near_ring: Floats  # rows, species and members in one: the look-ups want one index
     far_ring: Floats
     chamber_m3: Floats
     chamber: Floats  # (legs, species, members), amounts
@@ -132,13 +136,36 @@ class Told(NamedTuple):
     trace: Floats  # (trace rows, members), of the first species
 
 
+@intrinsic
+def _borrowed(typing_context: Any, array: Any) -> Any:
+    """Return an array that counts no references: the caller holds it, and counting is half of a short loop's time."""
+
+    def generate(context: Any, builder: Any, signature: Any, values: Any) -> Any:
+        view = context.make_array(signature.args[0])(context, builder, value=values[0])
+        view.meminfo = cgutils.get_null_value(view.meminfo.type)
+        view.parent = cgutils.get_null_value(view.parent.type)
+        return view._getvalue()
+
+    return array(array), generate
+
+
 _jit = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=False)
-_inline = numba.njit(nogil=True, error_model="numpy", inline="never", cache=True)
+_apart = numba.njit(nogil=True, error_model="numpy", cache=True)
+# Woven into ``run``: handing over a tuple of arrays costs more than a short loop over a block.
+_woven = numba.njit(nogil=True, error_model="numpy", inline="always")
 
 
-@_inline
+@_woven
+def _cut(p: Program, line: int, regime: int) -> tuple[int, int]:
+    """Return the segments of a line and the cells of each: fittings do nothing to a plug."""
+    if regime == PLUG:
+        return 1, p.segments[line] * p.cells[line]
+    return p.segments[line], p.cells[line]
+
+
+@_apart
 def _set_uniform(p: Program, k: Block, h: Held, line: int, mean: Floats, regime: int) -> None:
-    """Fill the segments of a line with uniform concentrations, (segments, species, members), in a regime."""
+    """Fill a line with uniform concentrations, (species, members), in a regime."""
     members = k.brim_m3.size
     species = k.first.size
     lanes = p.lane_flow.shape[1]
@@ -146,14 +173,16 @@ def _set_uniform(p: Program, k: Block, h: Held, line: int, mean: Floats, regime:
     ring = p.ring[line]
     mask = ring - 1
     is_leg = line >= p.path_lines
+    segments, cells = _cut(p, line, regime)
     h.regime[line] = regime
+    origin = p.origin[line]
     for m in range(members):
-        h.near_y[line, m] = 0.0
-        h.far_y[line, m] = 0.0
+        h.near_y[line, m] = origin
+        h.far_y[line, m] = origin
     for lane in range(lanes):
         for m in range(members):
             h.near_len[line * lanes + lane, m] = 0.0
-    for i in range(p.segments[line]):
+    for i in range(segments):
         seg = p.first_segment[line] + i
         base = p.first_ring[line] + i * ring
         for s in range(species):
@@ -161,249 +190,310 @@ def _set_uniform(p: Program, k: Block, h: Held, line: int, mean: Floats, regime:
                 h.near_head[seg, s, m] = 0.0
                 h.far_head[seg, s, m] = 0.0
             for j in range(-(ring - 2), 2):
+                row = ((base + ((origin + j) & mask)) * species + s) * members
+                for m in range(members):
+                    h.near_ring[row + m] = mean[s, m] * j
                 if is_leg:
                     for m in range(members):
-                        h.near_ring[base + (j & mask), s, m] = mean[i, s, m] * j
-                        h.far_ring[base + (j & mask), s, m] = mean[i, s, m] * j
-                else:
-                    for m in range(members):
-                        h.near_ring[base + (j & mask), s, m] = mean[i, s, m] * j
+                        h.far_ring[row + m] = mean[s, m] * j
             for lane in range(count):
-                back = p.lane_delay[regime, lane] * p.cells[line]
+                back = p.lane_delay[regime, lane] * cells
                 tap = seg * lanes + lane
                 for m in range(members):
                     if is_leg:
                         h.near_end[tap, s, m] = 0.0
-                        h.far_end[tap, s, m] = -mean[i, s, m] * back
+                        h.far_end[tap, s, m] = -mean[s, m] * back
                     else:
-                        h.near_end[tap, s, m] = -mean[i, s, m] * back
+                        h.near_end[tap, s, m] = -mean[s, m] * back
 
 
-@_inline
-def _line_held(p: Program, k: Block, h: Held, line: int, i: int, s: int, into: Floats) -> None:
-    """Write the amount of a species that segment ``i`` of a line holds, (members,)."""
+@_apart
+def _line_held(p: Program, k: Block, h: Held, line: int, s: int, into: Floats) -> None:
+    """Write the amount of a species that a line holds, (members,)."""
     members = k.brim_m3.size
     regime = h.regime[line]
     if regime == UNSET:
         for m in range(members):
-            into[m] = k.first[s] * k.segment_m3[line, m]
+            into[m] = k.first[s] * k.line_m3[line, m]
         return
     lanes = p.lane_flow.shape[1]
-    seg = p.first_segment[line] + i
     is_leg = line >= p.path_lines
+    segments, _ = _cut(p, line, regime)
     for m in range(members):
         into[m] = 0.0
-    for lane in range(p.lane_count[regime]):
-        flow = p.lane_flow[regime, lane]
-        tap = seg * lanes + lane
-        for m in range(members):
-            into[m] += flow * (h.near_head[seg, s, m] - h.near_end[tap, s, m])
-        if is_leg:
+    for i in range(segments):
+        seg = p.first_segment[line] + i
+        for lane in range(p.lane_count[regime]):
+            flow = p.lane_flow[regime, lane]
+            tap = seg * lanes + lane
             for m in range(members):
-                into[m] += flow * (h.far_head[seg, s, m] - h.far_end[tap, s, m])
+                into[m] += flow * (h.near_head[seg, s, m] - h.near_end[tap, s, m])
+            if is_leg:
+                for m in range(members):
+                    into[m] += flow * (h.far_head[seg, s, m] - h.far_end[tap, s, m])
     for m in range(members):
         into[m] /= k.cells_per_m3[line, m]
 
 
-@_inline
+@_apart
 def _set_regime(p: Program, k: Block, h: Held, line: int, regime: int) -> None:
-    """Take a line into a regime; where it was in another one, its segments are mixed along."""
+    """Take a line into a regime; where it was in another one, it is mixed along."""
     if h.regime[line] == regime:
         return
     members = k.brim_m3.size
     species = k.first.size
-    mean = np.empty((p.segments[line], species, members))
-    for i in range(p.segments[line]):
-        for s in range(species):
-            _line_held(p, k, h, line, i, s, mean[i, s])
-            for m in range(members):
-                mean[i, s, m] /= k.segment_m3[line, m]
+    mean = np.empty((species, members))
+    for s in range(species):
+        _line_held(p, k, h, line, s, mean[s])
+        for m in range(members):
+            mean[s, m] /= k.line_m3[line, m]
     _set_uniform(p, k, h, line, mean, regime)
 
 
-@_inline
+@_woven
+def _write(record: Floats, wide: int, mask: int, head: Floats, c: Floats, was: Floats, first: Ints, rows: int) -> None:
+    """Write the grid points that a push crosses, and one more."""
+    for q in range(1, rows + 1):
+        for m in range(head.size):
+            j = first[m] + q
+            record[(j & mask) * wide + m] = head[m] + c[m] * (j - was[m])
+
+
+@_woven
 def _run_line(
-    p: Program, k: Block, h: Held, line: int, row: int, c: Floats, at: Ints, part: Floats, work: Floats
-) -> None:
+    p: Program, k: Block, h: Held, line: int, row: int, c: Floats, low_at: Rows, high_at: Rows, part: Floats,
+    work: Floats
+) -> None:  # fmt: skip
     """Send a sub-step's volume through a line on a path; ``c`` (species, members) in, then out."""
     members = k.brim_m3.size
-    species = k.first.size
+    species = c.shape[0]
+    wide = species * members
     lanes = p.lane_flow.shape[1]
     regime = h.regime[line]
     count = p.lane_count[regime]
     ring = p.ring[line]
     mask = ring - 1
-    moved = work[0]
-    was = work[1]
-    out = work[2]
+    moved, was, out, per = work[0], work[1], work[2], work[3]
     volume = k.volumes[row]
     scale = k.cells_per_m3[line]
-    head_y = h.near_y[line]
-    rows = 0.0
+    y = h.near_y[line]
+    segments, cells = _cut(p, line, regime)
+    first = low_at[count]
+    most = 0.0
     for m in range(members):
-        was[m] = head_y[m]
+        was[m] = y[m]
+        first[m] = np.uint32(was[m])
+    for m in range(members):
         moved[m] = volume[m] * scale[m]
-        head_y[m] = was[m] + moved[m]
+        y[m] += moved[m]
     for m in range(members):
-        rows = max(rows, math.floor(head_y[m]) - math.floor(was[m]))
-    written = int(rows) + 1
+        per[m] = 1.0 / max(moved[m], 1e-300)
+    for m in range(members):
+        most = max(most, y[m] - first[m])
+    rows = int(most) + 1
     for lane in range(count):
-        back = p.lane_delay[regime, lane] * p.cells[line]
-        a = at[lane]
-        f = part[lane]
+        back = p.lane_delay[regime, lane] * cells
+        a, b, f = low_at[lane], high_at[lane], part[lane]
         for m in range(members):
-            y = head_y[m] - back
-            j = math.floor(y)
-            f[m] = y - j
-            a[m] = int(j)
-    first = at[count]
-    for m in range(members):
-        first[m] = int(math.floor(was[m]))
-    for i in range(p.segments[line]):
+            at = y[m] - back
+            j = np.int32(at)
+            f[m] = at - j
+            a[m] = np.uint32((j & mask) * wide + m)
+            b[m] = np.uint32(((j + 1) & mask) * wide + m)
+    for i in range(segments):
         seg = p.first_segment[line] + i
-        base = p.first_ring[line] + i * ring
+        base = (p.first_ring[line] + i * ring) * wide
         for s in range(species):
+            record = h.near_ring[base + s * members : base + ring * wide]
             head = h.near_head[seg, s]
             cs = c[s]
-            for q in range(1, written + 1):
-                for m in range(members):
-                    j = first[m] + q
-                    h.near_ring[base + (j & mask), s, m] = head[m] + cs[m] * (j - was[m])
+            _write(record, wide, mask, head, cs, was, first, rows)
             for m in range(members):
                 head[m] += cs[m] * moved[m]
+            for m in range(members):
                 out[m] = 0.0
             for lane in range(count):
                 flow = p.lane_flow[regime, lane]
-                a = at[lane]
-                f = part[lane]
+                a, b, f = low_at[lane], high_at[lane], part[lane]
                 end = h.near_end[seg * lanes + lane, s]
                 for m in range(members):
-                    low = h.near_ring[base + (a[m] & mask), s, m]
-                    high = h.near_ring[base + ((a[m] + 1) & mask), s, m]
-                    new = low + f[m] * (high - low)
+                    low = record[a[m]]
+                    new = low + f[m] * (record[b[m]] - low)
                     out[m] += flow * (new - end[m])
                     end[m] = new
             for m in range(members):
-                if moved[m] > 0.0:
-                    cs[m] = out[m] / moved[m]
+                cs[m] = out[m] * per[m]
 
 
-@_inline
+@_woven
 def _shuttle(
-    p: Program, k: Block, h: Held, line: int, row: int, inward: bool, c: Floats, at: Ints, part: Floats,
-    work: Floats
+    p: Program, h: Held, line: int, moved: Floats, inward: bool, c: Floats, low_at: Rows, high_at: Rows,
+    part: Floats, work: Floats, reached: Ints
 ) -> None:  # fmt: skip
-    """Move a sub-step's volume along a leg's line, towards the chamber (``inward``) or back.
+    """Move so many cells (members,) along a leg's line, towards the chamber (``inward``) or back.
 
     ``c`` (species, members) is what enters at the end that pushes, and then what leaves at the other.
     """
-    members = k.brim_m3.size
-    species = k.first.size
+    members = moved.size
+    species = c.shape[0]
+    wide = species * members
     lanes = p.lane_flow.shape[1]
     regime = h.regime[line]
     count = p.lane_count[regime]
     ring = p.ring[line]
     mask = ring - 1
-    moved, push_was, push_y, pop_y, popped, out = work[0], work[1], work[2], work[3], work[4], work[5]
+    segments, cells = _cut(p, line, regime)
+    was, popped, out, in_cell, per = work[1], work[2], work[3], work[4], work[5]
     push_ring, pop_ring = h.near_ring, h.far_ring
     push_head, pop_head = h.near_head, h.far_head
     push_end, pop_end = h.near_end, h.far_end
+    push_y, pop_y = h.near_y[line], h.far_y[line]
     if not inward:
         push_ring, pop_ring = h.far_ring, h.near_ring
         push_head, pop_head = h.far_head, h.near_head
         push_end, pop_end = h.far_end, h.near_end
-    volume = k.volumes[row]
-    scale = k.cells_per_m3[line]
+        push_y, pop_y = h.far_y[line], h.near_y[line]
+    first, top, top_next = low_at[count], low_at[count + 1], high_at[count + 1]
+    pop_low, pop_high, pop_part = low_at[count + 2], high_at[count + 2], part[count]
     for m in range(members):
-        moved[m] = volume[m] * scale[m]
-        if inward:
-            push_was[m] = h.near_y[line, m]
-            h.near_y[line, m] += moved[m]
-            h.far_y[line, m] -= moved[m]
-            push_y[m] = h.near_y[line, m]
-            pop_y[m] = h.far_y[line, m]
-        else:
-            push_was[m] = h.far_y[line, m]
-            h.far_y[line, m] += moved[m]
-            h.near_y[line, m] -= moved[m]
-            push_y[m] = h.far_y[line, m]
-            pop_y[m] = h.near_y[line, m]
-    rows = 0.0
+        was[m] = push_y[m]
+        first[m] = np.uint32(was[m])
     for m in range(members):
-        rows = max(rows, math.floor(push_y[m]) - math.floor(push_was[m]))
-    written = int(rows) + 1
-    first = at[count]
-    top = at[count + 1]
-    pop_at = at[count + 2]
-    pop_part = part[count]
+        push_y[m] += moved[m]
+        pop_y[m] -= moved[m]
     for m in range(members):
-        first[m] = int(math.floor(push_was[m]))
-        top[m] = int(math.floor(push_y[m]))
-        j = math.floor(pop_y[m])
-        pop_at[m] = int(j)
+        per[m] = 1.0 / max(moved[m], 1e-300)
+    for m in range(members):
+        j = np.int32(push_y[m])
+        in_cell[m] = push_y[m] - j
+        top[m] = np.uint32((j & mask) * wide + m)
+        top_next[m] = np.uint32(((j + 1) & mask) * wide + m)
+    for m in range(members):
+        j = np.int32(pop_y[m])
         pop_part[m] = pop_y[m] - j
-    # Where each lane's interface comes to lie; -1 marks a lane that still gives from the popped record.
+        pop_low[m] = np.uint32((j & mask) * wide + m)
+        pop_high[m] = np.uint32(((j + 1) & mask) * wide + m)
+    most = 0.0
+    for m in range(members):
+        most = max(most, push_y[m] - first[m])
+    rows = int(most) + 1
+    # Where each lane's interface comes to lie. A part of -1 marks a lane that still gives what the far end pushed
+    # before; a lane of which no member has got further needs nothing else.
+    bulk = 0.0
     for lane in range(count):
-        back = p.lane_delay[regime, lane] * p.cells[line]
+        back = p.lane_delay[regime, lane] * cells
         length = h.near_len[line * lanes + lane]
-        a = at[lane]
-        f = part[lane]
+        a, b, f = low_at[lane], high_at[lane], part[lane]
+        longest = 0.0
+        if inward:
+            for m in range(members):
+                f[m] = length[m] + moved[m]
+                longest = max(longest, f[m])
+                length[m] = min(f[m], back)
+        else:
+            for m in range(members):
+                f[m] = back - length[m] + moved[m]
+                longest = max(longest, f[m])
+                length[m] = max(length[m] - moved[m], 0.0)
+        reached[lane] = 1 if longest >= back else 0
+        if longest < back:
+            bulk += p.lane_flow[regime, lane]
+            continue
         for m in range(members):
-            pushed = length[m] if inward else back - length[m]
-            grown = pushed + moved[m]
-            y = push_y[m] - back
-            j = math.floor(y)
-            f[m] = y - j if grown >= back else -1.0
-            a[m] = int(j)
-            grown = min(grown, back)
-            length[m] = grown if inward else back - grown
-    total = p.segments[line]
-    for step in range(total):
-        i = step if inward else total - 1 - step
+            at = max(push_y[m] - back, 0.0)
+            j = np.int32(at)
+            f[m] = at - j if f[m] >= back else -1.0
+            a[m] = np.uint32((j & mask) * wide + m)
+            b[m] = np.uint32(((j + 1) & mask) * wide + m)
+    for step in range(segments):
+        i = step if inward else segments - 1 - step
         seg = p.first_segment[line] + i
-        base = p.first_ring[line] + i * ring
+        base = (p.first_ring[line] + i * ring) * wide
         for s in range(species):
+            pushing = push_ring[base + s * members : base + ring * wide]
+            popping = pop_ring[base + s * members : base + ring * wide]
             head = push_head[seg, s]
             under = pop_head[seg, s]
             cs = c[s]
-            for q in range(1, written + 1):
-                for m in range(members):
-                    j = first[m] + q
-                    push_ring[base + (j & mask), s, m] = head[m] + cs[m] * (j - push_was[m])
+            _write(pushing, wide, mask, head, cs, was, first, rows)
             for m in range(members):
                 head[m] += cs[m] * moved[m]
-                # The cell that the head stands in is known by its mean: make the next grid point say so.
-                low = push_ring[base + (top[m] & mask), s, m]
-                in_cell = push_y[m] - top[m]
-                slope = (head[m] - low) / in_cell if in_cell > 1e-9 else cs[m]
-                push_ring[base + ((top[m] + 1) & mask), s, m] = low + slope
-                low = pop_ring[base + (pop_at[m] & mask), s, m]
-                high = pop_ring[base + ((pop_at[m] + 1) & mask), s, m]
-                popped[m] = low + pop_part[m] * (high - low)
-                out[m] = 0.0
+            # The cell that the head stands in is known by its mean: make the next grid point say so.
+            for m in range(members):
+                low = pushing[top[m]]
+                slope = (head[m] - low) / in_cell[m] if in_cell[m] > 1e-9 else cs[m]
+                pushing[top_next[m]] = low + slope
+            for m in range(members):
+                low = popping[pop_low[m]]
+                popped[m] = low + pop_part[m] * (popping[pop_high[m]] - low)
+            for m in range(members):
+                out[m] = bulk * (under[m] - popped[m])
             for lane in range(count):
+                if reached[lane] == 0:
+                    continue
                 flow = p.lane_flow[regime, lane]
-                a = at[lane]
-                f = part[lane]
+                a, b, f = low_at[lane], high_at[lane], part[lane]
                 ours = push_end[seg * lanes + lane, s]
                 theirs = pop_end[seg * lanes + lane, s]
                 for m in range(members):
                     if f[m] < 0.0:
                         out[m] += flow * (under[m] - popped[m])
                     else:
-                        low = push_ring[base + (a[m] & mask), s, m]
-                        high = push_ring[base + ((a[m] + 1) & mask), s, m]
-                        new = low + f[m] * (high - low)
+                        low = pushing[a[m]]
+                        new = low + f[m] * (pushing[b[m]] - low)
                         out[m] += flow * ((under[m] - theirs[m]) + (new - ours[m]))
                         ours[m] = new
                         theirs[m] = popped[m]
             for m in range(members):
                 under[m] = popped[m]
-                if moved[m] > 0.0:
-                    cs[m] = out[m] / moved[m]
+            for m in range(members):
+                cs[m] = out[m] * per[m]
 
 
-@_inline
+@_woven
+def _run_leg(
+    p: Program, k: Block, h: Held, line: int, row: int, inward: bool, c: Floats, low_at: Rows,
+    high_at: Rows, part: Floats, work: Floats, reached: Ints
+) -> None:  # fmt: skip
+    """Move a sub-step's volume along a leg's line; see ``_shuttle``.
+
+    Where fittings re-mix lanes, fluid crosses them cell by cell: handing over the mean of a larger volume would
+    mix along the line, and a reversal would not undo it.
+    """
+    members = k.brim_m3.size
+    species = k.first.size
+    volume = k.volumes[row]
+    scale = k.cells_per_m3[line]
+    moved = work[0]
+    most = 0.0
+    for m in range(members):
+        moved[m] = volume[m] * scale[m]
+        most = max(most, moved[m])
+    times = 1
+    if h.regime[line] != PLUG and p.segments[line] > 1:
+        times = max(1, int(math.ceil(most - 1e-9)))
+    entering = work[6 : 6 + species]
+    summed = work[6 + species : 6 + 2 * species]
+    for s in range(species):
+        for m in range(members):
+            entering[s, m] = c[s, m]
+            summed[s, m] = 0.0
+    for m in range(members):
+        moved[m] /= times
+    for _ in range(times):
+        for s in range(species):
+            for m in range(members):
+                c[s, m] = entering[s, m]
+        _shuttle(p, h, line, moved, inward, c, low_at, high_at, part, work, reached)
+        for s in range(species):
+            for m in range(members):
+                summed[s, m] += c[s, m]
+    for s in range(species):
+        for m in range(members):
+            c[s, m] = summed[s, m] / times
+
+
+@_woven
 def _stays(volume: float, inflow: float, after: float) -> float:
     """Return the share of a difference that survives while ``inflow`` enters a vessel whose level moves.
 
@@ -419,7 +509,7 @@ def _stays(volume: float, inflow: float, after: float) -> float:
     return math.exp(-inflow * math.log(after / volume) / (after - volume))
 
 
-@_inline
+@_woven
 def _reservoir_out(k: Block, h: Held, row_out: int, row_pour: int, row_back: int) -> None:
     """Let fluid leave the reservoir; the return of this sub-step is foreseen as that of the last one."""
     members = k.brim_m3.size
@@ -447,7 +537,7 @@ def _reservoir_out(k: Block, h: Held, row_out: int, row_pour: int, row_back: int
             h.slot[RESERVOIR_SLOT, s, m] = leaves / out if out > 0.0 else c
 
 
-@_inline
+@_woven
 def _gather(p: Program, k: Block, h: Held, first: int, last: int, row: int, c: Floats) -> None:
     """Mix what the edges bring into the mean concentration that enters a part, (species, members)."""
     members = k.brim_m3.size
@@ -469,7 +559,7 @@ def _gather(p: Program, k: Block, h: Held, first: int, last: int, row: int, c: F
             c[s, m] = c[s, m] / total if total > 0.0 else h.slot[p.edge_slot[first], s, m]
 
 
-@_inline
+@_apart
 def _snap(p: Program, k: Block, h: Held, t: Told, step: int, work: Floats) -> None:
     """Record what the whole circuit holds."""
     members = k.brim_m3.size
@@ -484,7 +574,7 @@ def _snap(p: Program, k: Block, h: Held, t: Told, step: int, work: Floats) -> No
             total[m] += h.chamber_m3[leg, m]
     for line in range(p.segments.size):
         for m in range(members):
-            total[m] += p.segments[line] * k.segment_m3[line, m]
+            total[m] += k.line_m3[line, m]
     for s in range(k.first.size):
         held = t.held[step, s]
         for m in range(members):
@@ -496,10 +586,9 @@ def _snap(p: Program, k: Block, h: Held, t: Told, step: int, work: Floats) -> No
             for m in range(members):
                 held[m] += h.chamber[leg, s, m]
         for line in range(p.segments.size):
-            for i in range(p.segments[line]):
-                _line_held(p, k, h, line, i, s, work[0])
-                for m in range(members):
-                    held[m] += work[0, m]
+            _line_held(p, k, h, line, s, work[0])
+            for m in range(members):
+                held[m] += work[0, m]
 
 
 @_jit
@@ -528,22 +617,82 @@ def begin(p: Program, k: Block, h: Held) -> None:
 @_jit
 def line_held(p: Program, k: Block, h: Held, line: int, into: Floats) -> None:
     """Write the amount of the first species in a whole line, (members,)."""
-    work = np.empty(k.brim_m3.size)
-    into[:] = 0.0
-    for i in range(p.segments[line]):
-        _line_held(p, k, h, line, i, 0, work)
-        into += work
+    _line_held(p, k, h, line, 0, into)
 
 
 @_jit
 def run(p: Program, k: Block, h: Held, t: Told) -> int:
     """Carry out a program; return the number of sub-steps made."""
+    p = Program(
+        _borrowed(p.ops),
+        _borrowed(p.phases),
+        _borrowed(p.edge_slot),
+        _borrowed(p.edge_row),
+        _borrowed(p.lane_flow),
+        _borrowed(p.lane_delay),
+        _borrowed(p.lane_count),
+        _borrowed(p.segments),
+        _borrowed(p.first_segment),
+        _borrowed(p.cells),
+        _borrowed(p.first_ring),
+        _borrowed(p.ring),
+        _borrowed(p.origin),
+        p.path_lines,
+        _borrowed(p.passes),
+    )
+    k = Block(
+        _borrowed(k.volumes),
+        _borrowed(k.cells_per_m3),
+        _borrowed(k.line_m3),
+        _borrowed(k.node_m3),
+        _borrowed(k.brim_m3),
+        _borrowed(k.bypass),
+        _borrowed(k.new),
+        _borrowed(k.first),
+        _borrowed(k.most),
+    )
+    h = Held(
+        _borrowed(h.mixed_m3),
+        _borrowed(h.dead_m3),
+        _borrowed(h.mixed),
+        _borrowed(h.dead),
+        _borrowed(h.returning),
+        _borrowed(h.leaving),
+        _borrowed(h.node_m3),
+        _borrowed(h.node),
+        _borrowed(h.caught),
+        _borrowed(h.near_y),
+        _borrowed(h.far_y),
+        _borrowed(h.near_head),
+        _borrowed(h.far_head),
+        _borrowed(h.near_end),
+        _borrowed(h.far_end),
+        _borrowed(h.near_len),
+        _borrowed(h.near_ring),
+        _borrowed(h.far_ring),
+        _borrowed(h.chamber_m3),
+        _borrowed(h.chamber),
+        _borrowed(h.regime),
+        _borrowed(h.slot),
+    )
+    t = Told(
+        _borrowed(t.waste_m3),
+        _borrowed(t.waste),
+        _borrowed(t.spilled_m3),
+        _borrowed(t.spilled),
+        _borrowed(t.fluid_m3),
+        _borrowed(t.held),
+        _borrowed(t.trace_m3),
+        _borrowed(t.trace),
+    )
     members = k.brim_m3.size
     species = k.first.size
     lanes = p.lane_flow.shape[1]
-    at = np.zeros((lanes + 3, members), dtype=np.int64)
+    low_at = np.zeros((lanes + 3, members), dtype=np.uint32)
+    high_at = np.zeros((lanes + 3, members), dtype=np.uint32)
+    reached = np.zeros(lanes, dtype=np.int64)
     part = np.zeros((lanes + 1, members))
-    work = np.zeros((6, members))
+    work = np.zeros((6 + 2 * species, members))
     c = np.zeros((species, members))
     nodes = h.node_m3.shape[0]
     keep = np.zeros((nodes, members))
@@ -572,14 +721,30 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
                 d = p.ops[o, 3]
                 e0 = p.ops[o, 4]
                 e1 = p.ops[o, 5]
-                if code == LINE:
+                if code == LINE or code == NODE or code == NODE_FILL:
                     _gather(p, k, h, e0, e1, b, c)
-                    _run_line(p, k, h, a, b, c, at, part, work)
+                elif code == EXTEND or code == BLEED:
+                    for s in range(species):
+                        for m in range(members):
+                            c[s, m] = h.slot[d, s, m]
+                elif code == RETRACT:
+                    for s in range(species):
+                        for m in range(members):
+                            held = h.chamber_m3[a, m]
+                            c[s, m] = h.chamber[a, s, m] / held if held > 1e-15 else 0.0
+                            h.chamber[a, s, m] -= c[s, m] * k.volumes[b, m]
+                    for m in range(members):
+                        h.chamber_m3[a, m] = max(h.chamber_m3[a, m] - k.volumes[b, m], 0.0)
+                if code == EXTEND or code == BLEED or code == RETRACT:
+                    _run_leg(
+                        p, k, h, p.path_lines + a, b, code != RETRACT, c, low_at, high_at, part, work, reached
+                    )
+                if code == LINE:
+                    _run_line(p, k, h, a, b, c, low_at, high_at, part, work)
                     for s in range(species):
                         for m in range(members):
                             h.slot[d, s, m] = c[s, m]
                 elif code == NODE:
-                    _gather(p, k, h, e0, e1, b, c)
                     for s in range(species):
                         through = p.passes[a, s]
                         for m in range(members):
@@ -635,10 +800,6 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
                             level -= over
                         h.mixed_m3[m] = max(level, 0.0)
                 elif code == EXTEND or code == BLEED:
-                    for s in range(species):
-                        for m in range(members):
-                            c[s, m] = h.slot[d, s, m]
-                    _shuttle(p, k, h, p.path_lines + a, b, True, c, at, part, work)
                     if code == EXTEND:
                         for s in range(species):
                             for m in range(members):
@@ -662,14 +823,6 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
                 elif code == RETRACT:
                     for s in range(species):
                         for m in range(members):
-                            held = h.chamber_m3[a, m]
-                            c[s, m] = h.chamber[a, s, m] / held if held > 1e-15 else 0.0
-                            h.chamber[a, s, m] -= c[s, m] * k.volumes[b, m]
-                    for m in range(members):
-                        h.chamber_m3[a, m] = max(h.chamber_m3[a, m] - k.volumes[b, m], 0.0)
-                    _shuttle(p, k, h, p.path_lines + a, b, False, c, at, part, work)
-                    for s in range(species):
-                        for m in range(members):
                             h.slot[d, s, m] = c[s, m]
                 elif code == WASTE:
                     for e in range(e0, e1):
@@ -685,7 +838,6 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
                             t.trace_m3[trace + i, m] = t.waste_m3[step, m]
                             t.trace[trace + i, m] = t.waste[step, 0, m]
                 elif code == NODE_FILL:
-                    _gather(p, k, h, e0, e1, b, c)
                     for s in range(species):
                         for m in range(members):
                             v = k.volumes[b, m]
