@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterable
 
@@ -31,6 +30,8 @@ def nearest(name: str, known: Iterable[str]) -> str | None:
     >>> nearest("hv", ["HM", "HV"])
     'HV'
     """
+    import difflib  # only sentences about misspelt names need it
+
     by_small = {text.lower(): text for text in known}
     found = difflib.get_close_matches(name.lower(), list(by_small), n=1, cutoff=0.6)
     return by_small[found[0]] if found else None

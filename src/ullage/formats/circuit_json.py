@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from ullage.circuit.network import Circuit
 from ullage.circuit.parts import Leg, Line, Node, Path, PumpKind
-from ullage.circuit.uncertain import Uncertain
 from ullage.fluids.liquid import Liquid
 from ullage.formats import circuit_keys, liquid_keys, part_keys
 from ullage.formats.schema import Table
-from ullage.formats.uncertain_field import write_uncertain
+from ullage.formats.writer import written
 
 
 def circuit_to_json(circuit: Circuit) -> dict[str, object]:
@@ -82,22 +79,6 @@ def circuit_to_json(circuit: Circuit) -> dict[str, object]:
         ),
     }
     return {key: value for key, value in found.items() if value not in ([], {})}
-
-
-def written(table: Table, values: Mapping[str, object]) -> dict[str, object]:
-    """Return SI values as a table of the file writes them; what is None is left out."""
-    found: dict[str, object] = {}
-    for name, value in values.items():
-        key = table.by_name[name]
-        if value is None:
-            continue
-        if isinstance(value, Uncertain):
-            found[name] = write_uncertain(key, value)
-        elif isinstance(value, float):
-            found[name] = key.from_si(value)
-        else:
-            found[name] = value
-    return found
 
 
 def _milli(value_si: float) -> float:

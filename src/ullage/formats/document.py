@@ -6,7 +6,6 @@ program new enough to read it?
 
 from __future__ import annotations
 
-import json
 import re
 import tomllib
 from collections.abc import Mapping
@@ -115,6 +114,8 @@ def raw_table(text: str, file: str) -> dict[str, Any]:
 
 def _raw_json(text: str, file: str) -> dict[str, Any]:
     """Return the content of a JSON text."""
+    import json  # few files are JSON, and the others need not wait for it
+
     try:
         found = json.loads(text)
     except json.JSONDecodeError as error:

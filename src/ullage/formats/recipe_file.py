@@ -9,10 +9,10 @@ from typing import Any
 from ullage.circuit import names
 from ullage.errors import Fault, FileFaults
 from ullage.formats import document
-from ullage.formats.circuit_json import written
 from ullage.formats.reader import Reader, Values
 from ullage.formats.recipe_keys import RECIPE, STEP, STEP_OF
 from ullage.formats.uncertain_field import shown
+from ullage.formats.writer import written
 from ullage.transport.recipe import (
     Bleed,
     Charge,
