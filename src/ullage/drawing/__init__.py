@@ -1,0 +1,1 @@
+"""What a person sees: circuits as drawings, washouts as charts, answers as sentences."""
