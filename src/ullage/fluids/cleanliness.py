@@ -248,6 +248,20 @@ def parse_code(text: str) -> CleanlinessCode:
     return CleanlinessCode(parts=(parts[0], parts[1], parts[2]))
 
 
+def usual_target(clearance: str) -> CleanlinessCode:
+    """Return the code that a circuit needs by its tightest clearance, where its papers say nothing.
+
+    ``clearance`` is "roomy" (gear pumps, plain cylinders), "ordinary" (piston pumps, solenoid
+    valves) or "fine" (proportional and servo valves). Common practice, no source.
+
+    Raises
+    ------
+    NotFound
+        If the clearance is called otherwise.
+    """
+    return parse_code(load_table("target_code").row("clearance", clearance)["code"])
+
+
 def certified_size_um(acftd_um: float) -> float:
     """Return a size on the certified scale from one on the scale of fine test dust.
 

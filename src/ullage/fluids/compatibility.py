@@ -141,7 +141,7 @@ def mixing(first: str, second: str) -> Verdict:
     >>> mixing("HM", "HEPG").fit
     <Fit.NEVER: 'never'>
     """
-    families = (fluid_class(first).family, fluid_class(second).family)
+    families = sorted((fluid_class(first).family, fluid_class(second).family))
     if families[0] == families[1]:
         return Verdict(
             fit=Fit.GOOD,
@@ -153,7 +153,7 @@ def mixing(first: str, second: str) -> Verdict:
             return Verdict(fit=Fit(row["verdict"]), why=row["why"], source=row["source"])
     return Verdict(
         fit=Fit.NEVER,
-        why=f"{families[0]} and {families[1]}: nothing is known that allows it",
+        why=f"nothing is known that allows {families[0]} and {families[1]} together",
         source="common practice, no source",
     )
 

@@ -71,7 +71,7 @@ _DEFINITIONS = (
     "imp_pt = imp_gal / 8",
     "imp_fl_oz = imp_gal / 160",
 )
-_TARGETS = {
+TARGETS = {
     "m": "m",
     "m2": "m**2",
     "m3": "m**3",
@@ -92,6 +92,8 @@ _TARGETS = {
     "kg_kg": "dimensionless",
     "per_m3": "1/m**3",
     "per_s": "1/s",
+    "rev_s": "1/s",  # a revolution counts as one, so "rev" is struck out before
+    "m3_rev": "m**3",
     "n": "N",
     "j": "J",
     "w": "W",
@@ -272,12 +274,12 @@ def _through_pint(number: float, unit: str, *, text: str, name: str, own: Suffix
     _refuse_ambiguous(spelled, text=text, name=name)
     if not _UNIT.fullmatch(spelled):
         raise OutOfRange(name, repr(text), _allowed(own), f"{unit!r} is not a unit known here")
-    if own.si not in _TARGETS:
+    if own.si not in TARGETS:
         raise OutOfRange(name, repr(text), _allowed(own))
     from pint.errors import DimensionalityError, PintError
 
     try:
-        return float(_registry().Quantity(number, spelled).to(_TARGETS[own.si]).magnitude)
+        return float(_registry().Quantity(number, spelled).to(TARGETS[own.si]).magnitude)
     except DimensionalityError:
         raise OutOfRange(
             name, repr(text), _allowed(own), f"{unit} is no unit of {own.dimension}"
