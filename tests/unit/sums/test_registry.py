@@ -41,14 +41,14 @@ def test_the_example_works_and_says_something(name: str) -> None:
 
 
 @pytest.mark.parametrize(("name", "key"), numeric_keys())
-@pytest.mark.parametrize("nonsense", ["nan", "inf", "-inf", "wibble", "", "1e400", "--5", "1e30"])
-def test_nonsense_is_refused_by_the_name_of_its_key(name: str, key: str, nonsense: str) -> None:
+def test_nonsense_is_refused_by_the_name_of_its_key(name: str, key: str) -> None:
     """No value that is no number, infinite or absurd reaches a formula, in any sum."""
-    with pytest.raises(OutOfRange) as caught:
-        work_out(name, pairs_of(bench_sum(name)) | {key: nonsense})
+    for nonsense in ("nan", "inf", "-inf", "wibble", "", "1e400", "--5", "1e30"):
+        with pytest.raises(OutOfRange) as caught:
+            work_out(name, pairs_of(bench_sum(name)) | {key: nonsense})
 
-    assert caught.value.name == key
-    assert key in str(caught.value)
+        assert caught.value.name == key
+        assert str(caught.value).startswith(f"{key} must be ")
 
 
 @pytest.mark.parametrize(
