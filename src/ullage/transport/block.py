@@ -52,7 +52,8 @@ def program_of(course: Course, species: Species) -> kernel.Program:
         values = course.values
         travel = values.leg_stroke_m3 + values.leg_gas_m3 + course.bled_m3
         reach[layout.path_lines :] = (travel * course.cells_per_m3[layout.path_lines :]).max(axis=1)
-        depth[layout.path_lines :] = np.minimum(depth, reach)[layout.path_lines :]
+        reach = np.ceil(reach) + 3
+        depth[layout.path_lines :] = np.minimum(depth, 2 * reach)[layout.path_lines :]
     need = np.ceil(depth) + np.ceil(course.most_cells) + 6
     ring = np.array([1 << math.ceil(math.log2(n)) for n in need], dtype=np.int64)
     segments = layout.segments
@@ -74,6 +75,7 @@ def program_of(course: Course, species: Species) -> kernel.Program:
         else segments,
         ring=ring,
         origin=ring * np.ceil((reach + ring) / ring).astype(np.int64),
+        reach=reach.astype(np.int64),
         path_lines=layout.path_lines,
         passes=species.passes,
     )
@@ -148,6 +150,7 @@ class Runner:
             far_head=zeros(segments, kinds),
             near_end=zeros(segments * lanes, kinds),
             far_end=zeros(segments * lanes, kinds),
+            start=zeros(lines, kinds),
             near_len=zeros(lines * lanes),
             near_ring=np.zeros(self.rings * kinds * members),
             far_ring=np.zeros(self.far_rings * kinds * members),

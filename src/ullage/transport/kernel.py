@@ -61,6 +61,9 @@ PLUG = 0
 LAMINAR = 1
 UNSET = -1
 
+#: Cells below which two positions are the same: moving there and back again leaves rounding behind.
+SAME = 1e-7
+
 
 class Program(NamedTuple):
     """What to do: operations, the phases that repeat them, and the edges that feed parts."""
@@ -78,6 +81,7 @@ class Program(NamedTuple):
     first_ring: Ints
     ring: Ints  # rows per segment, a power of two
     origin: Ints  # (lines,), where coordinates begin, so that they never fall below zero
+    reach: Ints  # (lines,), cells that a leg's line ever moves either way; below, records stay as they began
     path_lines: int  # lines before this index stand on paths, the others in legs
     passes: Floats  # (nodes, species): share of a species that a node lets through
 
@@ -114,6 +118,7 @@ class Held(NamedTuple):
     far_head: Floats
     near_end: Floats  # (segments * lanes, species, members), integral at the lane's interface
     far_end: Floats
+    start: Floats  # (lines, species, members), what the line was filled with when its records began
     near_len: Floats  # (lines * lanes, members), cells of the lane that came from the inlet
     near_ring: Floats  # rows, species and members in one: the look-ups want one index
     far_ring: Floats
@@ -177,6 +182,8 @@ def _set_uniform(p: Program, k: Block, h: Held, line: int, mean: Floats, regime:
     h.regime[line] = regime
     origin = p.origin[line]
     for m in range(members):
+        for s in range(species):
+            h.start[line, s, m] = mean[s, m]
         h.near_y[line, m] = origin
         h.far_y[line, m] = origin
     for lane in range(lanes):
@@ -377,8 +384,12 @@ def _shuttle(
     for m in range(members):
         most = max(most, push_y[m] - first[m])
     rows = int(most) + 1
-    # Where each lane's interface comes to lie. A part of -1 marks a lane that still gives what the far end pushed
-    # before; a lane of which no member has got further needs nothing else.
+    # Where each lane's interface comes to lie. A part of -1 marks a lane that still gives what the other end pushed
+    # before; a lane of which no member has got further needs nothing else. A part below -2 marks fluid that has
+    # stood there since the records began: how far below their origin.
+    origin = p.origin[line]
+    deep = float(origin - p.reach[line])
+    start = h.start[line]
     bulk = 0.0
     for lane in range(count):
         back = p.lane_delay[regime, lane] * cells
@@ -395,14 +406,15 @@ def _shuttle(
                 f[m] = back - length[m] + moved[m]
                 longest = max(longest, f[m])
                 length[m] = max(length[m] - moved[m], 0.0)
-        reached[lane] = 1 if longest >= back else 0
-        if longest < back:
+        reached[lane] = 1 if longest > back + SAME else 0
+        if longest <= back + SAME:
             bulk += p.lane_flow[regime, lane]
             continue
         for m in range(members):
-            at = max(push_y[m] - back, 0.0)
-            j = np.int32(at)
-            f[m] = at - j if f[m] >= back else -1.0
+            at = push_y[m] - back
+            j = np.int32(max(at, deep))
+            where = at - j if at >= deep else at - origin
+            f[m] = where if f[m] > back + SAME else -1.0
             a[m] = np.uint32((j & mask) * wide + m)
             b[m] = np.uint32(((j + 1) & mask) * wide + m)
     for step in range(segments):
@@ -436,11 +448,13 @@ def _shuttle(
                 ours = push_end[seg * lanes + lane, s]
                 theirs = pop_end[seg * lanes + lane, s]
                 for m in range(members):
-                    if f[m] < 0.0:
+                    if f[m] == -1.0:
                         out[m] += flow * (under[m] - popped[m])
                     else:
                         low = pushing[a[m]]
                         new = low + f[m] * (pushing[b[m]] - low)
+                        if f[m] < 0.0:
+                            new = f[m] * start[s, m]
                         out[m] += flow * ((under[m] - theirs[m]) + (new - ours[m]))
                         ours[m] = new
                         theirs[m] = popped[m]
@@ -637,6 +651,7 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
         _borrowed(p.first_ring),
         _borrowed(p.ring),
         _borrowed(p.origin),
+        _borrowed(p.reach),
         p.path_lines,
         _borrowed(p.passes),
     )
@@ -667,6 +682,7 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
         _borrowed(h.far_head),
         _borrowed(h.near_end),
         _borrowed(h.far_end),
+        _borrowed(h.start),
         _borrowed(h.near_len),
         _borrowed(h.near_ring),
         _borrowed(h.far_ring),
