@@ -134,6 +134,8 @@ def pair_faults(legs: tuple[Leg, ...]) -> Iterator[Fault]:
                 advice=names.did_you_mean(leg.opposes, others, otherwise="name the other side"),
             )
             continue
+        if other.opposes is not None and other.opposes not in by_id:
+            continue  # told where it stands
         if other.opposes not in (None, leg.id) or claims[leg.opposes] > 1:
             yield Fault(
                 key=key,

@@ -167,16 +167,17 @@ def _screen(one: _Checked) -> str:
 
 def _readings(evidence: Evidence) -> str:
     """Return how many readings of each sort there are."""
-    counts = {
-        "samples": len(evidence.samples),
-        "volumes": len(evidence.volumes),
-        "levels": len(evidence.levels),
-        "flows": len(evidence.flows),
-        "turns of colour": len(evidence.turns),
-        "travels": len(evidence.travels),
-        "counts of cycles": len(evidence.cycles),
-    }
-    return ", ".join(f"{n} {word}" for word, n in counts.items() if n) or "no readings"
+    counts = (
+        ("sample", "samples", len(evidence.samples)),
+        ("volume", "volumes", len(evidence.volumes)),
+        ("level", "levels", len(evidence.levels)),
+        ("flow", "flows", len(evidence.flows)),
+        ("turn of colour", "turns of colour", len(evidence.turns)),
+        ("travel", "travels", len(evidence.travels)),
+        ("count of cycles", "counts of cycles", len(evidence.cycles)),
+    )
+    shown = [f"{n} {one if n == 1 else more}" for one, more, n in counts if n]
+    return ", ".join(shown) or "no readings"
 
 
 def _figures(figures: Sanity) -> list[str]:

@@ -200,7 +200,12 @@ LIMITS = Table(
             low=0.0,
             high=10.0,
         ),
-        text(name="target_code", about="wanted cleanliness (ISO 4406)", example='"18/16/13"'),
+        text(
+            name="target_code",
+            pattern=r"(\d{1,2}|-)/(\d{1,2}|-)/(\d{1,2}|-)",
+            about="wanted cleanliness (ISO 4406)",
+            example='"18/16/13"',
+        ),
         names(name="seals", about="materials of the seals", example='["NBR"]'),
     ),
 )
