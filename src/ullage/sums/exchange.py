@@ -6,6 +6,7 @@ from typing import Final
 
 from ullage.errors import OutOfRange
 from ullage.fluids import washout
+from ullage.fluids.drain_fill import drains
 from ullage.fluids.reservoir import dilution_check
 from ullage.fluids.residence import dispersion_number, residence_time
 from ullage.sums.bench_sum import BenchSum, Found, Output, figure
@@ -18,9 +19,7 @@ TOTAL = Key(name="total_l", meaning="fluid of the whole circuit", above=0.0, hig
 
 def _drain_fill(total_m3: float, drained_m3: tuple[float, ...]) -> Found:
     """Work out what each drain and refill leaves."""
-    return Found(
-        values={"remaining_vfrac": washout.drains(total_m3=total_m3, drained_m3=drained_m3)}
-    )
+    return Found(values={"remaining_vfrac": drains(total_m3=total_m3, drained_m3=drained_m3)})
 
 
 def _purge(

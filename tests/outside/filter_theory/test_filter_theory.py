@@ -8,12 +8,10 @@ from typing import Any
 import pytest
 
 from tests.outside.rows import OutsideRow, label, rows_from_expected
+from ullage.fluids.filter_drop import FilterDrop, clean_drop_pa, life_used_share
 from ullage.fluids.filtration import (
-    FilterDrop,
     FilterLoop,
-    clean_drop_pa,
     efficiency_share,
-    life_used_share,
     retention,
     unseen_share,
 )

@@ -9,6 +9,7 @@ import pytest
 
 from tests.outside.rows import OutsideRow, label, rows_from_expected
 from ullage.fluids import washout
+from ullage.fluids.drain_fill import drains, drains_to_target
 from ullage.fluids.reservoir import level_time, tracer_volume, volume_balance
 from ullage.fluids.residence import dispersion_number, mixing_zone_m, residence_time
 
@@ -40,10 +41,10 @@ OURS = {
     "mixed_exchanged": lambda i: 1.0 - washout.mixed(turnovers=i["turnovers"]).inside_vfrac,
     "mixed_inside": lambda i: washout.mixed(turnovers=i["turnovers"]).inside_vfrac,
     "mixed_volumes": lambda i: washout.mixed_turnovers(target_vfrac=i["target"]),
-    "drains_needed": lambda i: washout.drains_to_target(
+    "drains_needed": lambda i: drains_to_target(
         target_vfrac=i["target"], **litres(i, "total_l", "drained_l")
     ),
-    "drains_left": lambda i: washout.drains(
+    "drains_left": lambda i: drains(
         total_m3=i["total_l"] / 1e3, drained_m3=[drained / 1e3 for drained in i["drained_l"]]
     )[-1],
     "curve": curve,

@@ -9,14 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ullage.errors import OutOfRange
-from ullage.fluids.filtration import (
+from ullage.fluids.filter_drop import (
     FilterDrop,
-    FilterLoop,
     bypass_temperature_k,
     bypass_viscosity_m2_s,
     clean_drop_pa,
-    efficiency_share,
     life_used_share,
+)
+from ullage.fluids.filtration import (
+    FilterLoop,
+    efficiency_share,
     loop_concentration,
     retention,
     time_to_concentration,

@@ -10,11 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ullage.errors import OutOfRange
+from ullage.fluids.drain_fill import drains, drains_to_target
 from ullage.fluids.washout import (
     Washout,
     dead_space,
-    drains,
-    drains_to_target,
     laminar,
     laminar_turnovers,
     mixed,
