@@ -1,8 +1,7 @@
 """How much pressure does a filter take, when does it bypass, and how much of its life is gone?
 
-Drop of element and housing over flow, viscosity and density, scaled from a data sheet; the viscosity
-and the temperature at which the bypass opens; loading. What the filter takes out is in
-``filtration``.
+Drop of element and housing over flow, viscosity and density, scaled from a data sheet; viscosity
+and temperature at which the bypass opens; loading. What the filter takes out is in ``filtration``.
 """
 
 from __future__ import annotations
