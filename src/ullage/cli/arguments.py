@@ -107,7 +107,7 @@ def declare() -> tuple[Parser, dict[str, Parser]]:
     check = add("check", "say whether files are right: every fault, and a screen of sanity figures")
     check.add_argument("files", type=Path, nargs="+", metavar="FILE", help="any of Ullage's files")
 
-    template = add("template", "print a built-in circuit to start from")
+    template = add("template", "print a built-in circuit or recipe to start from")
     template.add_argument("name", nargs="?", metavar="NAME", help="which one")
     template.add_argument("--list", dest="list_all", action="store_true", help="name them all")
 
