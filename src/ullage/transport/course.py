@@ -39,11 +39,37 @@ class Stretch:
     back_m3: Floats
     waste_m3: Floats
 
-    @property
-    def gain_m3(self) -> Floats:
-        """Return how much the level rises."""
-        gain: Floats = self.back_m3 + self.poured_m3 - self.out_m3
-        return gain
+    gain_m3: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cycle:
+    """Stretches in a row: how far the level sinks and rises on the way, and whether it comes back, (columns,)."""
+
+    stretches: tuple[Stretch, ...]
+    lowest_m3: Floats
+    highest_m3: Floats
+    poured_m3: Floats
+    waste_m3: float
+    comes_back: bool
+
+
+def cycle_of(stretches: list[Stretch]) -> Cycle:
+    """Return stretches as one cycle."""
+    gain = np.zeros_like(stretches[0].gain_m3)
+    low = high = poured = gain
+    for stretch in stretches:
+        gain = gain + stretch.gain_m3
+        low, high = np.minimum(low, gain), np.maximum(high, gain)
+        poured = poured + stretch.poured_m3
+    return Cycle(
+        stretches=tuple(stretches),
+        lowest_m3=low,
+        highest_m3=high,
+        poured_m3=poured,
+        waste_m3=float(sum(stretch.waste_m3[0] for stretch in stretches)),
+        comes_back=bool(np.all(np.abs(gain) < _DROP_M3)),
+    )
 
 
 @dataclass(kw_only=True)
@@ -165,10 +191,11 @@ class Course:
         pattern = self.layout.pattern(kind)
         steps = self.sub_steps(kind, given)
         moved = given if self.all_alive else given * self.alive
-        rows = np.maximum(pattern.sums @ moved, 0.0) / steps
-        base = self.add_rows(rows)
+        volumes = np.maximum(pattern.sums @ moved, 0.0)
+        rows = pattern.rows
+        base = self.add_rows(volumes[:rows] / steps)
         edge = len(self.edges)
-        self.edges.extend((slot, row + base) for slot, row in pattern.edges)
+        self.edges.extend([(slot, row + base) for slot, row in pattern.edges])
         first = len(self.ops)
         for code, a, b, c, e0, e1 in pattern.ops:
             if code == kernel.RESERVOIR_OUT:
@@ -178,55 +205,50 @@ class Course:
             elif code != kernel.WASTE:
                 b += base
             self.ops.append((code, a, b, c, e0 + edge, e1 + edge))
-        lines = list(pattern.moving_lines)
-        cells = (pattern.line_sums @ moved * self._cells_per_m3[lines]).max(axis=1, initial=0.0)
+        lines = pattern.lines
+        cells = (volumes[rows + 4 :] * self._cells_per_m3[lines]).max(axis=1, initial=0.0)
         self.most_cells[lines] = np.maximum(self.most_cells[lines], cells / steps)
         if kind.bleeds >= 0:
             self.bled_m3[kind.bleeds] += moved.sum(axis=0)
+        out, poured, back, waste = volumes[rows : rows + 4]
         return Stretch(
             first_op=first,
             last_op=len(self.ops),
             steps=steps,
             kind=kind,
             given=moved,
-            out_m3=pattern.out_sum @ moved,
-            poured_m3=pattern.pour_sum @ moved,
-            back_m3=pattern.back_sum @ moved,
-            waste_m3=pattern.waste_sum @ moved,
+            out_m3=out,
+            poured_m3=poured,
+            back_m3=back,
+            waste_m3=waste,
+            gain_m3=back + poured - out,
         )
 
-    def is_safe(self, stretches: list[Stretch]) -> bool:
-        """Tell whether stretches in a row leave every level where it was, without spill, air or merging."""
-        gain = np.zeros(self.values.count)
-        low, high = gain, gain
-        for stretch in stretches:
-            gain = gain + stretch.gain_m3
-            low, high = np.minimum(low, gain), np.maximum(high, gain)
-        level = self.level_m3
+    def is_safe(self, cycle: Cycle) -> bool:
+        """Tell whether a cycle leaves every level where it was, without spill, air or merging."""
         return bool(
-            np.all(np.abs(gain) < _DROP_M3)
-            and np.all(self.mixed_m3 + low > _DROP_M3)
-            and np.all(level + high <= self.values.brim_m3 + _DROP_M3)
+            cycle.comes_back
+            and np.all(self.mixed_m3 + cycle.lowest_m3 > _DROP_M3)
+            and np.all(self.level_m3 + cycle.highest_m3 <= self.values.brim_m3 + _DROP_M3)
         )
 
-    def repeat(self, stretches: list[Stretch], times: int, *, trace: bool) -> None:
-        """Go through stretches in a row, so many times, the pump running."""
-        if times <= 0:
-            return
-        if not self.is_safe(stretches):
-            for _ in range(times):
-                for stretch in stretches:
+    def repeat(self, cycles: list[Cycle], *, trace: bool) -> None:
+        """Go through cycles one after the other, the pump running."""
+        kinds = {id(cycle): cycle for cycle in cycles}
+        if not all(self.is_safe(cycle) for cycle in kinds.values()):
+            for cycle in cycles:
+                for stretch in cycle.stretches:
                     self.enter(stretch, pump=True, trace=trace)
             return
-        gain = np.zeros(self.values.count)
-        for stretch in stretches:
-            gain = gain + stretch.gain_m3
-            self.watch_level(self.level_m3 + gain)
-            self.tally.poured_m3 += stretch.poured_m3 * times
-            self.tally.waste_m3 += float(stretch.waste_m3[0]) * times
-        for _ in range(times):
-            for stretch in stretches:
-                self.phases.append((stretch.first_op, stretch.last_op, stretch.steps, self.trace(stretch, trace)))
+        for key, cycle in kinds.items():
+            times = sum(1 for other in cycles if id(other) == key)
+            self.watch_level(self.level_m3 + cycle.lowest_m3)
+            self.tally.poured_m3 += cycle.poured_m3 * times
+            self.tally.waste_m3 += cycle.waste_m3 * times
+        for cycle in cycles:
+            for stretch in cycle.stretches:
+                row = self.trace(stretch, trace)
+                self.phases.append((stretch.first_op, stretch.last_op, stretch.steps, row))
 
     def trace(self, stretch: Stretch, wanted: bool) -> int:
         """Return the first trace row for a phase, or -1."""

@@ -42,7 +42,7 @@ def lanes_of(regime: Regime, count: int = LANES) -> Lanes:
 
     Source
     ------
-    Parabolic profile of laminar pipe flow [levenspiel1999, ch. 15]; Gauss-Legendre quadrature in s.
+    Parabolic profile of laminar pipe flow [levenspiel-1999, ch. 15]; Gauss-Legendre quadrature in s.
     """
     if regime is Regime.PLUG:
         return Lanes(flow=np.ones(1), delay=np.ones(1))
@@ -63,7 +63,7 @@ def regime_at(reynolds: float | None) -> Regime:
 
     Source
     ------
-    Turbulence criterion of line flushing [iso23309].
+    Turbulence criterion of line flushing [iso-23309-2016].
     """
     if reynolds is None or reynolds > TURBULENT_ABOVE:
         return Regime.PLUG

@@ -74,30 +74,30 @@ class Kind:
 class Pattern:
     """Operations of one sub-step with row numbers counted from zero, and the rows as sums.
 
-    ``sums`` is (rows, given): each row of volumes is that combination of the given ones, which are those of
-    the ways with a flow of their own, then those of the moving legs.
+    Each row of ``sums`` (.., given) is a combination of the given volumes, which are those of the ways with a flow
+    of their own, then those of the moving legs: first the ``rows`` of the operations, then what leaves the reservoir,
+    what is poured, what returns and what goes to waste, then what passes each of the moving ``lines``.
     """
 
     ops: tuple[tuple[int, int, int, int, int, int], ...]
     edges: tuple[tuple[int, int], ...]
     sums: Floats
-    out_sum: Floats
-    pour_sum: Floats
-    back_sum: Floats
-    waste_sum: Floats
-    moving_lines: tuple[int, ...]
-    line_sums: Floats
+    rows: int
+    lines: NDArray[np.intp]
 
 
 @dataclass(kw_only=True)
 class Layout:
-    """The numbering of a circuit for one class of machines, and its patterns."""
+    """The numbering of a circuit for one class of machines.
+
+    ``patterns`` depend on the circuit alone: layouts of one circuit may share them.
+    """
 
     circuit: Circuit
     mixing: Mixing
     resolution: Resolution
     best: Values
-    _patterns: dict[Kind, Pattern] = field(default_factory=dict)
+    patterns: dict[Kind, Pattern] = field(default_factory=dict)
 
     @cached_property
     def node_index(self) -> dict[str, int]:
@@ -184,9 +184,9 @@ class Layout:
 
     def pattern(self, kind: Kind) -> Pattern:
         """Return the operations of a kind of phase."""
-        found = self._patterns.get(kind)
+        found = self.patterns.get(kind)
         if found is None:
-            found = self._patterns[kind] = _Weaver(self, kind).pattern()
+            found = self.patterns[kind] = _Weaver(self, kind).pattern()
         return found
 
 
@@ -315,14 +315,12 @@ class _Weaver:
             ops.append((kernel.WASTE, 1, 0, 0, first, last))
         first, last, _ = fed(self.back) if self.back else (0, 0, back)
         ops.append((kernel.RESERVOIR_IN, row_pour, row_out, 0, first, last))
+        rows = len(self.rows)
+        totals = [*self.rows, out, pour, back, waste, *lines.values()]
         return Pattern(
             ops=tuple(ops),
             edges=tuple(edges),
-            sums=np.array(self.rows) if self.rows else np.zeros((0, self.width)),
-            out_sum=out,
-            pour_sum=pour,
-            back_sum=back,
-            waste_sum=waste,
-            moving_lines=tuple(lines),
-            line_sums=np.array(list(lines.values())) if lines else np.zeros((0, self.width)),
+            sums=np.array(totals),
+            rows=rows,
+            lines=np.array(list(lines), dtype=np.intp),
         )

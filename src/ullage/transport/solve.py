@@ -22,7 +22,7 @@ from ullage.transport.balance import audited
 from ullage.transport.block import BLOCK, Answer, Runner, old_fluid, part_names
 from ullage.transport.course import Course, Tally
 from ullage.transport.lanes import LANES, Regime
-from ullage.transport.layout import FAST, Layout, Resolution
+from ullage.transport.layout import FAST, Kind, Layout, Pattern, Resolution
 from ullage.transport.recipe import Exchange, Recipe
 from ullage.transport.result import Bracket, Outflow, PartResult, Run, StepResult, Trace
 from ullage.transport.steps import Steps
@@ -34,7 +34,7 @@ OUTFLOW_BIN_M3 = 1e-4
 #: Where the regime of the legs moves the remainder by more than this, the answer carries the bracket.
 BRACKET_FROM = 0.01
 #: Members whose books are kept at once; bounds the memory of large ensembles.
-CHUNK = 1024
+CHUNK = 4096
 MOST_MEMBERS = 1_000_000
 
 Progress = Callable[[int, int], None]
@@ -76,7 +76,7 @@ def simulate(
     bracket: bool = True,
     progress: Progress | None = None,
 ) -> Run:
-    """Return what is left where after a recipe.
+    """Return what is left where after a recipe; see ``Solver`` for many recipes on one circuit.
 
     Parameters
     ----------
@@ -119,102 +119,138 @@ def simulate(
 
     Source
     ------
-    Washout models of [levenspiel1999]; method in docs/notes.
+    Washout models of [levenspiel-1999]; method in docs/notes.
     """
-    if not 1 <= members <= MOST_MEMBERS:
-        raise OutOfRange("members", members, f"from 1 to {MOST_MEMBERS}", "use 2000 for a plan")
-    forced = None if regime is None else Regime(regime)
-    mixing = structure.Mixing(regime=forced, lanes=lanes)
-    values = values_of(circuit)
-    layout = Layout(circuit=circuit, mixing=mixing, resolution=resolution, best=values)
-    best = _best(layout, recipe, seed, values)
-    if bracket and forced is None and circuit.legs:
-        best = replace(best, bracket=_bracket(layout, recipe, seed, best, values))
-    if members == 1:
-        return best
-    return _ensemble(circuit, recipe, members, seed, mixing, resolution, threads, best, progress)
+    solver = Solver(circuit, lanes=lanes, resolution=resolution)
+    return solver.run(
+        recipe, members=members, seed=seed, regime=regime, threads=threads, bracket=bracket, progress=progress
+    )  # fmt: skip
 
 
-def _best(layout: Layout, recipe: Recipe, seed: int, values: Values) -> Run:
-    """Run the best values alone."""
-    course = Course(layout, values)
-    tallies = Steps(course, recipe).carry_out()
-    answer = Runner(course, tallies, old_fluid(layout)).run(0, 1)
-    gathered = _room(layout, recipe, tallies, 1)
-    _take(gathered, answer, course, tallies, np.zeros(1, dtype=np.intp), slice(0, 1))
-    return _run_of(layout, recipe, tallies, gathered, course, members=1, seed=seed)
+class Solver:
+    """A circuit made ready for many recipes: its numbering, its patterns and its draws are kept."""
 
+    def __init__(
+        self, circuit: Circuit, *, lanes: int = LANES, resolution: Resolution = FAST
+    ) -> None:
+        self.circuit = circuit
+        self.lanes = lanes
+        self.resolution = resolution
+        self._values = values_of(circuit)
+        self._patterns: dict[Kind, Pattern] = {}
+        self._layouts: dict[structure.Mixing, Layout] = {}
+        self._draws: dict[tuple[int, int], Values] = {}
 
-def _bracket(layout: Layout, recipe: Recipe, seed: int, best: Run, values: Values) -> Bracket | None:
-    """Compare plug and laminar flow in the legs; None where it moves the answer by a point at most."""
-    found: dict[Regime, float] = {}
-    for kind in Regime:
-        mixing = replace(layout.mixing, leg_regime=kind)
-        other = Layout(circuit=layout.circuit, mixing=mixing, resolution=layout.resolution, best=values)
-        found[kind] = float(_best(other, recipe, seed, values).remaining_share[0])
-    if abs(found[Regime.PLUG] - found[Regime.LAMINAR]) <= BRACKET_FROM:
-        return None
-    return Bracket(plug_share=found[Regime.PLUG], laminar_share=found[Regime.LAMINAR])
+    def run(
+        self,
+        recipe: Recipe,
+        *,
+        members: int = 1,
+        seed: int = 0,
+        regime: Regime | str | None = None,
+        threads: int | None = None,
+        bracket: bool = True,
+        progress: Progress | None = None,
+    ) -> Run:
+        """Return what is left where after a recipe; see ``simulate``."""
+        if not 1 <= members <= MOST_MEMBERS:
+            raise OutOfRange("members", members, f"from 1 to {MOST_MEMBERS}", "2000 do for a plan")
+        if not recipe.steps:
+            raise OutOfRange("steps", 0, "one at least", "add [[step]] entries to the recipe")
+        mixing = structure.Mixing(regime=None if regime is None else Regime(regime), lanes=self.lanes)
+        best = self._best(recipe, seed, mixing)
+        if bracket and regime is None and self.circuit.legs:
+            best = replace(best, bracket=self._bracket(recipe, seed, mixing))
+        if members == 1:
+            return best
+        return self._ensemble(recipe, members, seed, mixing, threads, best, progress)
 
-
-def _ensemble(
-    circuit: Circuit,
-    recipe: Recipe,
-    members: int,
-    seed: int,
-    mixing: structure.Mixing,
-    resolution: Resolution,
-    threads: int | None,
-    best: Run,
-    progress: Progress | None,
-) -> Run:
-    """Run all members, class by class of structure, in chunks of blocks."""
-    values = values_of(circuit, members=members, seed=seed)
-    classes = structure.draw_classes(seed=seed, count=members)
-    workers = threads or os.cpu_count() or 1
-    gathered: _Gathered | None = None
-    longest: list[Tally] = []
-    done = 0
-    zero = np.zeros(1, dtype=np.intp)
-    course: Course | None = None
-    layout: Layout | None = None
-    with ThreadPoolExecutor(workers) as pool:
-        for number, (_, kind) in enumerate(structure.CLASSES):
-            chosen = np.flatnonzero(classes == number)
-            forced = mixing.regime if mixing.regime is not None else kind.regime
-            layout = Layout(
-                circuit=circuit,
-                mixing=replace(kind, regime=forced, lanes=mixing.lanes),
-                resolution=resolution,
-                best=values.columns(zero),
+    def _layout(self, mixing: structure.Mixing) -> Layout:
+        found = self._layouts.get(mixing)
+        if found is None:
+            found = self._layouts[mixing] = Layout(
+                circuit=self.circuit,
+                mixing=mixing,
+                resolution=self.resolution,
+                best=self._values,
+                patterns=self._patterns,
             )
-            for start in range(0, len(chosen), CHUNK):
-                mine = chosen[start : start + CHUNK]
-                course = Course(layout, values.columns(np.concatenate([zero, mine + 1])))
-                tallies = Steps(course, recipe).carry_out()
-                if gathered is None:
-                    gathered = _room(layout, recipe, tallies, members)
-                if len(tallies) > len(longest):
-                    longest = tallies
-                runner = Runner(course, tallies, old_fluid(layout))
-                blocks = [
-                    (first, min(first + BLOCK, len(mine))) for first in range(0, len(mine), BLOCK)
-                ]
-                answers = pool.map(lambda b, r=runner: r.run(b[0] + 1, b[1] + 1), blocks)
-                for (first, last), answer in zip(blocks, answers, strict=True):
-                    _take(gathered, answer, course, tallies, mine[first:last], slice(first + 1, last + 1))
-                    done += last - first
-                    if progress is not None:
-                        progress(done, members)
-    if gathered is None or course is None or layout is None:
-        raise ValueError("an ensemble without members")
-    run = _run_of(layout, recipe, longest, gathered, course, members=members, seed=seed)
-    return replace(
-        run, best=best, bracket=best.bracket, stop=best.stop, stopped_members=int(gathered.stopped.sum())
-    )
+        return found
+
+    def _best(self, recipe: Recipe, seed: int, mixing: structure.Mixing) -> Run:
+        """Run the best values alone."""
+        layout = self._layout(mixing)
+        course = Course(layout, self._values)
+        tallies = Steps(course, recipe).carry_out()
+        answer = Runner(course, tallies, old_fluid(layout)).run(0, 1)
+        gathered = _room(layout, recipe, 1)
+        _take(gathered, answer, course, tallies, np.zeros(1, dtype=np.intp), slice(0, 1))
+        return _run_of(layout, tallies, gathered, course, members=1, seed=seed)
+
+    def _bracket(self, recipe: Recipe, seed: int, mixing: structure.Mixing) -> Bracket | None:
+        """Compare plug and laminar flow in the legs; None where it moves the answer by a point at most."""
+        plug, laminar = (
+            float(self._best(recipe, seed, replace(mixing, leg_regime=kind)).remaining_share[0])
+            for kind in (Regime.PLUG, Regime.LAMINAR)
+        )
+        if abs(plug - laminar) <= BRACKET_FROM:
+            return None
+        return Bracket(plug_share=plug, laminar_share=laminar)
+
+    def _values_of(self, members: int, seed: int) -> Values:
+        found = self._draws.get((members, seed))
+        if found is None:
+            self._draws.clear()
+            found = self._draws[members, seed] = values_of(self.circuit, members=members, seed=seed)
+        return found
+
+    def _ensemble(
+        self,
+        recipe: Recipe,
+        members: int,
+        seed: int,
+        mixing: structure.Mixing,
+        threads: int | None,
+        best: Run,
+        progress: Progress | None,
+    ) -> Run:
+        """Run all members, class by class of structure, in chunks of blocks."""
+        values = self._values_of(members, seed)
+        classes = structure.draw_classes(seed=seed, count=members)
+        gathered = _room(self._layout(mixing), recipe, members)
+        longest: list[Tally] = []
+        course: Course | None = None
+        done = 0
+        with ThreadPoolExecutor(threads or os.cpu_count() or 1) as pool:
+            for number, (_, kind) in enumerate(structure.CLASSES):
+                forced = mixing.regime if mixing.regime is not None else kind.regime
+                layout = self._layout(replace(kind, regime=forced, lanes=self.lanes))
+                chosen = np.flatnonzero(classes == number)
+                for mine in np.split(chosen, range(CHUNK, len(chosen), CHUNK)):
+                    if not len(mine):
+                        continue
+                    course = Course(layout, values.columns(np.concatenate([[0], mine + 1])))
+                    tallies = Steps(course, recipe).carry_out()
+                    longest = max(longest, tallies, key=len)
+                    runner = Runner(course, tallies, old_fluid(layout))
+                    starts = range(0, len(mine), BLOCK)
+                    answers = pool.map(
+                        runner.run, [a + 1 for a in starts], [min(a + BLOCK, len(mine)) + 1 for a in starts]
+                    )
+                    for first, answer in zip(starts, answers, strict=True):
+                        who = mine[first : first + BLOCK]
+                        columns = slice(first + 1, first + 1 + len(who))
+                        _take(gathered, answer, course, tallies, who, columns)
+                        done += len(who)
+                        if progress is not None:
+                            progress(done, members)
+        if course is None:
+            raise ValueError("an ensemble without members")
+        run = _run_of(self._layout(mixing), longest, gathered, course, members=members, seed=seed)
+        return replace(run, best=best, bracket=best.bracket, stop=best.stop)
 
 
-def _room(layout: Layout, recipe: Recipe, tallies: list[Tally], members: int) -> _Gathered:
+def _room(layout: Layout, recipe: Recipe, members: int) -> _Gathered:
     """Return room for the answers of all members."""
     steps, parts = len(recipe.steps), len(part_names(layout))
 
@@ -269,9 +305,8 @@ def _take(
 
 
 def _run_of(
-    layout: Layout, recipe: Recipe, tallies: list[Tally], found: _Gathered, course: Course, *, members: int,
-    seed: int,
-) -> Run:  # fmt: skip
+    layout: Layout, tallies: list[Tally], found: _Gathered, course: Course, *, members: int, seed: int
+) -> Run:
     """Put the answer together and close the books."""
     steps = len(tallies)
     last = steps - 1
@@ -285,9 +320,7 @@ def _run_of(
         spilled_old_m3=found.spilled_old[:steps].sum(axis=0),
         fluid_left_m3=found.fluid[last],
         old_left_m3=found.held[last],
-    ) if steps else None  # fmt: skip
-    if balance is None:
-        raise OutOfRange("steps", 0, "one at least", "add [[step]] entries to the recipe")
+    )
     shares = np.clip(found.held / found.fluid, 0.0, 1.0)
     results = tuple(
         StepResult(
@@ -334,8 +367,8 @@ def _run_of(
 
 def _trace(found: _Gathered, tallies: list[Tally]) -> Trace:
     """Return how the remainder fell against the volume poured, bin by bin within exchanges."""
-    poured = [0.0]
-    shares = [np.ones_like(found.fluid_before)]
+    poured = [np.zeros(1)]
+    shares = [np.ones((1, len(found.fluid_before)))]
     total = 0.0
     before = found.fluid_before
     for t in tallies:
@@ -344,11 +377,12 @@ def _trace(found: _Gathered, tallies: list[Tally]) -> Trace:
             edges = found.edges[i]
             widths = np.diff(edges, prepend=0.0)
             gone = np.cumsum(np.nan_to_num(found.bins[i]) * widths[:, None], axis=0)
-            for n, edge in enumerate(edges[:-1]):
-                poured.append(total + float(edge))
-                shares.append(np.clip((before - gone[n]) / found.fluid[i], 0.0, 1.0))
-        total += float(np.nanmedian(found.poured[i]))
-        poured.append(total)
-        shares.append(np.clip(found.held[i] / found.fluid[i], 0.0, 1.0))
+            poured.append(total + edges[:-1])
+            shares.append((before - gone[:-1]) / found.fluid[i])
+        total += float(np.median(found.poured[i]))
+        poured.append(np.array([total]))
+        shares.append((found.held[i] / found.fluid[i])[None, :])
         before = found.held[i]
-    return Trace(poured_m3=np.array(poured), remaining_share=np.array(shares))
+    return Trace(
+        poured_m3=np.concatenate(poured), remaining_share=np.clip(np.concatenate(shares), 0.0, 1.0)
+    )

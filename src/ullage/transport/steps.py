@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ullage.circuit.parts import HeldBy, PumpKind
 from ullage.transport import kernel
-from ullage.transport.course import Course, Stretch, Tally
+from ullage.transport.course import Course, Cycle, Stretch, Tally, cycle_of
 from ullage.transport.exercise import Window, stretches_of, window_of
 from ullage.transport.layout import Kind, Way
 from ullage.transport.recipe import (
@@ -210,23 +210,18 @@ class Steps:
         rest = max(total - exercised, 0.0)
         flow = (full if turns else idle)[0]
         leg_flows: dict[int, float] = {}
-        ready: dict[str, list[Stretch]] = {}
+        ready: dict[str, Cycle] = {}
         for name in dict.fromkeys(turns):
             ready[name], flows = self._cycle(ways, running, per_litre * cycle_m3, drivers[name], step.exercise)
             leg_flows |= flows
+            course.tally.cycles[name] = turns.count(name)
         path_flows = {i: float(shares[n][0] * flow) for n, i in enumerate(running)}
         course.take_regimes(self._line_flows(path_flows, leg_flows), self.temperature_k)
-        if len(ready) == 1:
-            for name, stretches in ready.items():
-                course.repeat(stretches, len(turns), trace=diverts)
-                course.tally.cycles[name] = len(turns)
-        else:
-            for name in turns:
-                course.repeat(ready[name], 1, trace=diverts)
-                course.tally.cycles[name] = course.tally.cycles.get(name, 0) + 1
+        cycles = [ready[name] for name in turns]
         if rest > 1e-12:
-            stretch = course.ready(Kind(ways=ways, pours=diverts), per_litre * rest)
-            course.repeat([stretch], 1, trace=diverts)
+            idling = course.ready(Kind(ways=ways, pours=diverts), per_litre * rest)
+            cycles.append(cycle_of([idling]))
+        course.repeat(cycles, trace=diverts)
         with np.errstate(divide="ignore"):
             took = exercised / (full * diverted) + rest / (idle * diverted)
         course.tally.duration_s += took if diverts else step.duration_s
@@ -322,7 +317,7 @@ class Steps:
 
     def _cycle(
         self, ways: tuple[Way, ...], paths: list[int], litres: Floats, drivers: list[int], exercise: Exercise
-    ) -> tuple[list[Stretch], dict[int, float]]:
+    ) -> tuple[Cycle, dict[int, float]]:
         """Make one whole cycle of a group ready; ``litres`` is what each path carries in it [m3].
 
         Returns the stretches, and how fast each leg moves [m3/s].
@@ -334,7 +329,8 @@ class Steps:
         drivers = [leg for n, leg in enumerate(drivers) if n not in stands]
         length, place = np.delete(length, stands, axis=0), np.delete(place, stands, axis=0)
         if not drivers:
-            return [], {}
+            still = course.ready(Kind(ways=ways, pours=any(w.ends == "waste" for w in ways)), litres)
+            return cycle_of([still]), {}
         windows = [window_of(p, w) for p, w in zip(place, length, strict=True)]
         fit = self._fit(windows, paths, litres, drivers)
         if fit[0] < 1.0 - 1e-9:
@@ -346,8 +342,8 @@ class Steps:
             )
         if np.any(fit < 1.0):
             windows = [window_of(p, w * fit) for p, w in zip(place, length, strict=True)]
-            still = self._fit(windows, paths, litres, drivers)
-            windows = [window.scaled(still) for window in windows]
+            closer = self._fit(windows, paths, litres, drivers)
+            windows = [window.scaled(closer) for window in windows]
         stretches: list[Stretch] = []
         speeds: dict[int, float] = {}
         for part in stretches_of(windows):
@@ -363,7 +359,7 @@ class Steps:
                     speeds[side] = max(speeds.get(side, 0.0), float(volumes[-1][0]) / took)
             kind = Kind(ways=ways, moves=tuple(moves), pours=any(w.ends == "waste" for w in ways))
             stretches.append(course.ready(kind, np.array([*(litres * part.share), *volumes])))
-        return stretches, speeds
+        return cycle_of(stretches), speeds
 
     def _fit(
         self, windows: list[Window], paths: list[int], litres: Floats, drivers: list[int]
