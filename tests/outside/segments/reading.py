@@ -114,14 +114,14 @@ class Reader:
         return next(path for path in self.circuit.paths if node in path.through)
 
     def legs(self, named: tuple[str, ...]) -> list[Leg]:
-        """Return the legs of names (none: all that a person may move), each once."""
+        """Return the legs named, in that order, each once (none: all that a person may move)."""
         if not named:
             return [leg for leg in self.circuit.legs if leg.held_by is not HeldBy.CONTROLLER]
         found = {leg.id: leg for name in named for leg in self.circuit.legs_named(name)}
         for leg in found.values():
             if leg.held_by is HeldBy.CONTROLLER:
                 raise NotModelled(f"leg {leg.id} is moved by its controller alone")
-        return [leg for leg in self.circuit.legs if leg.id in found]
+        return list(found.values())
 
     def leaders(self, legs: list[Leg]) -> list[Leg]:
         """Return legs without those whose partner, named before, takes them along."""
@@ -219,11 +219,19 @@ class Reader:
                 for part in path.through
             ):
                 self.walk(phase, path, least, rates, divert=False)
-        yield from self.ready(phase)
+        # Nothing pumps while legs only give back: what they give passes a dry filter by.
+        if any(volume > 0.0 for volume in volumes.values()):
+            yield from self.ready(phase)
+        else:
+            yield phase
 
     def ready(self, phase: Phase) -> Iterator[Event]:
-        """Yield a phase, and before it the filling of every dry filter that it flows through."""
+        """Yield a phase, and before it the filling of every dry filter that it flows through.
+
+        Where new fluid keeps the level in the phase, it does so while the filter fills.
+        """
         met = {sink for _, sink in phase.flows}
+        pours = any(source == "new" for source, _ in phase.flows)
         for path in self.circuit.paths:
             for place, part in enumerate(path.through):
                 if part in self.dry and part in met:
@@ -235,6 +243,8 @@ class Reader:
                         ("reservoir", *path.through[: place + 1])
                     ):
                         filling.add(source, sink, flow)
+                    if pours:
+                        filling.add("new", "reservoir", flow)
                     yield filling
         yield phase
 
@@ -250,14 +260,12 @@ class Reader:
                     volumes[mover] = by * self.stroke[mover]
         return volumes
 
-    def charging(self, legs: list[Leg]) -> Iterator[Event]:
-        """Yield the charging of those gas volumes that are released."""
-        partners = {self.circuit.partner.get(leg.id) for leg in legs}
-        names = [
-            leg.id
-            for leg in self.circuit.legs
-            if leg.id in self.released and (leg in legs or leg.id in partners)
-        ]
+    def charging(self, legs: list[Leg], *, partners: bool = False) -> Iterator[Event]:
+        """Yield the charging of those gas volumes that are released, of partners too if asked."""
+        wanted = {leg.id for leg in legs}
+        if partners:
+            wanted |= {name for leg in legs if (name := self.circuit.partner.get(leg.id))}
+        names = [leg.id for leg in self.circuit.legs if leg.id in self.released & wanted]
         self.released -= set(names)
         yield from self.moved_at_once({name: self.gas_oil[name] for name in names}, None)
 
@@ -289,10 +297,10 @@ class Reader:
             case r.Exchange() | r.Circulate():
                 yield from self.run(index, step)
             case r.Retract() | r.Extend():
-                legs = self.leaders(self.legs(step.legs))
                 is_extend = isinstance(step, r.Extend)
                 if is_extend:
-                    yield from self.charging(legs)
+                    yield from self.charging(self.legs(step.legs))
+                legs = self.leaders(self.legs(step.legs))
                 target = 1.0 if is_extend else 0.0
                 volumes = self.set_positions({leg.id: target for leg in legs})
                 yield from self.moved_at_once(volumes, None if is_extend else SETTLING_S)
@@ -351,9 +359,11 @@ class Reader:
         names = step.exercise.groups
         working = self.pump_m3_s(step.rev_s)
         idling = self.pump_m3_s(step.rev_s, at_work=False)
-        turns: list[tuple[str, ...]] = [names] if step.exercise.together else [(n,) for n in names]
+        turns = [(name,) for name in names if any(self.stroke[g.id] for g in self.legs((name,)))]
+        if step.exercise.together and turns:
+            turns = [tuple(name for (name,) in turns)]
         movers = self.legs(names) if names else []
-        yield from self.charging(movers)
+        yield from self.charging(movers, partners=True)
         if isinstance(step, r.Exchange):
             shares = self.path_shares(self.kelvin(step))
             diverted = math.fsum(

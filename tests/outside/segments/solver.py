@@ -160,8 +160,10 @@ class Machine:
         if self.level_m3 + (given - taken) * left_s > self.circuit.reservoir.brim_m3.best + 1e-12:
             raise NotModelled("the return would run over the brim")
         reservoir = self.mixed["reservoir"]
+        if taken > 0.0 and self.level_m3 <= 1e-12:
+            return phase.pump_draws
         while left_s > 0.0:
-            if taken > 0.0 and reservoir.volume_m3 <= 1e-15 and self.dead.volume_m3 > 0.0:
+            if taken > given and reservoir.volume_m3 <= 1e-15 and self.dead.volume_m3 > 0.0:
                 reservoir.pour(self.dead.volume_m3, self.dead.share)
                 self.dead.volume_m3 = 0.0
             span_s = left_s
