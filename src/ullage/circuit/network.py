@@ -1,8 +1,7 @@
 """A whole circuit: its parts, how they are joined, and the order in which fluid meets them.
 
-An object that exists is valid: ``faults.structural_faults`` is asked when it is built. Leaves out time,
-flows and what the parts hold.
-"""
+An object that exists is valid: ``faults.structural_faults`` is asked when it is built. Leaves out
+time, flows and what the parts hold."""
 
 from __future__ import annotations
 

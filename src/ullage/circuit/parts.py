@@ -1,9 +1,9 @@
 """The parts of a circuit as plain values: reservoir, pump, line, node, path, leg, gas volume.
 
-Everything is SI. Volumes, lengths, bores, flows, strokes, shares and efficiencies are :class:`Uncertain`;
-what a person sets or reads off a plate (speeds, temperatures, pressures) is a plain float.
-Pressures are absolute. How the parts are joined, and whether that can be right, is ``network``'s business.
-"""
+Everything is SI. Volumes, lengths, bores, flows, strokes, shares and efficiencies are
+:class:`Uncertain`; what a person sets or reads off a plate (speeds, temperatures, pressures) is a
+plain float. Pressures are absolute. How the parts are joined, and whether that can be right, is
+``network``'s business."""
 
 from __future__ import annotations
 
@@ -84,9 +84,9 @@ class Pump:
 class Line:
     """A part that fluid moves along. Without a bore it is taken as plug flow.
 
-    ``volume_m3`` counts where it is given beside a bore; the bore then serves the Reynolds number alone.
-    ``fittings`` places re-mix the cross-section and split the line in ``fittings + 1`` equal segments.
-    """
+    ``volume_m3`` counts where it is given beside a bore; the bore then serves the Reynolds number
+    alone. ``fittings`` places re-mix the cross-section and split the line in ``fittings + 1``
+    equal segments."""
 
     id: str
     volume_m3: Uncertain | None = None
@@ -99,8 +99,8 @@ class Line:
 class Node:
     """A part that fluid mixes in, of constant volume; ``element`` marks a filter housing.
 
-    ``beta_um`` and ``beta`` rate the element (ISO 16889); ``is_nominal`` marks a rating without a test.
-    """
+    ``beta_um`` and ``beta`` rate the element (ISO 16889); ``is_nominal`` marks a rating without a
+    test."""
 
     id: str
     volume_m3: Uncertain
@@ -144,9 +144,8 @@ class Gas:
 class Leg:
     """A dead-end branch: a line and the actuator chamber behind it.
 
-    ``start_share`` is where it stands, 0 retracted to 1 extended. ``opposes`` names the other side of a
-    double-acting actuator. ``line.id`` is the leg's id with ``.line`` behind it.
-    """
+    ``start_share`` is where it stands, 0 retracted to 1 extended. ``opposes`` names the other side
+    of a double-acting actuator. ``line.id`` is the leg's id with ``.line`` behind it."""
 
     id: str
     at: str

@@ -1,13 +1,14 @@
 """A number that nobody knows exactly: its best value, its sure ends, and how it is drawn.
 
-Draws are triangular between the sure ends with the mode at the best value. Each number is drawn from a
-stream of its own, seeded by the run's seed and by the number's name, so that adding a number to a circuit
-never changes the draws of the others, and the first hundred members of a thousand are the hundred.
-Leaves out: correlation other than "one guess, one error" (``shared``).
+Draws are triangular between the sure ends with the mode at the best value. Each number is drawn
+from a stream of its own, seeded by the run's seed and by the number's name, so that adding a
+number to a circuit never changes the draws of the others, and the first hundred members of a
+thousand are the hundred. Leaves out: correlation other than "one guess, one error" (``shared``).
 """
 
 from __future__ import annotations
 
+import math
 import zlib
 from dataclasses import dataclass
 
@@ -19,10 +20,11 @@ from ullage.errors import OutOfRange
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Uncertain:
-    """A number surely between ``low`` and ``high``, most likely ``best``; in the unit of the field that holds it.
+    """A number surely between ``low`` and ``high``, most likely ``best``; in the unit of the field
+    that holds it.
 
-    Numbers that bear the same ``shared`` name are one guess with one error: they are drawn together.
-    """
+    Numbers that bear the same ``shared`` name are one guess with one error: they are drawn
+    together."""
 
     best: float
     low: float
@@ -47,12 +49,15 @@ class Uncertain:
     def standard_uncertainty(self) -> float:
         """Return the standard deviation of the triangular draw, in the number's own unit."""
         a, b, c = self.low, self.high, self.best
-        return float(max(a * a + b * b + c * c - a * b - a * c - b * c, 0.0) / 18.0) ** 0.5
+        return math.sqrt(max(a * a + b * b + c * c - a * b - a * c - b * c, 0.0) / 18.0)
 
     def scaled(self, factor: float) -> Uncertain:
         """Return the same number in a unit that is ``factor`` times smaller (``factor`` > 0)."""
         return Uncertain(
-            best=self.best * factor, low=self.low * factor, high=self.high * factor, shared=self.shared
+            best=self.best * factor,
+            low=self.low * factor,
+            high=self.high * factor,
+            shared=self.shared,
         )
 
     def at_quantile(self, u: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -81,7 +86,9 @@ def stream(seed: int, name: str, count: int) -> NDArray[np.float64]:
 
 
 def draw(number: Uncertain, *, name: str, seed: int, count: int) -> NDArray[np.float64]:
-    """Return ``count`` draws of a number; numbers with the same ``shared`` name are drawn as one."""
+    """Return ``count`` draws of a number; numbers with the same ``shared`` name are drawn as
+    one.
+    """
     if number.is_exact:
         return np.full(count, number.best)
     key = f"shared:{number.shared}" if number.shared else name

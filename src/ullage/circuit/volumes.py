@@ -1,7 +1,8 @@
-"""How much fluid each part of a circuit holds, at the best values or for every member of a set of draws.
+"""How much fluid each part of a circuit holds, at the best values or for every member of a set of
+draws.
 
-``Numbers`` is the bridge from uncertain circuits to arrays: it draws each number once and keeps it by name.
-"""
+``Numbers`` is the bridge from uncertain circuits to arrays: it draws each number once and keeps it
+by name."""
 
 from __future__ import annotations
 
@@ -11,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ullage.circuit.parts import Gas, Line, PumpKind
 from ullage.circuit.network import Circuit
+from ullage.circuit.parts import Gas, Line, PumpKind
 from ullage.circuit.uncertain import Uncertain, draw
 
 Floats = NDArray[np.float64]
@@ -20,7 +21,9 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Numbers:
-    """Draws numbers by name: the best values when ``is_best``, else ``count`` members of ``seed``."""
+    """Draws numbers by name: the best values when ``is_best``, else ``count`` members of
+    ``seed``.
+    """
 
     count: int = 1
     seed: int = 0
@@ -34,7 +37,9 @@ class Numbers:
 
 
 def bore_of(line: Line, numbers: Numbers) -> Floats | None:
-    """Return the bore of a line for all members, (count,) [m], or None where only a volume is known."""
+    """Return the bore of a line for all members, (count,) [m], or None where only a volume is
+    known.
+    """
     return None if line.bore_m is None else numbers.of(line.bore_m, f"{line.id}.bore")
 
 
@@ -49,7 +54,8 @@ def line_volume_m3(line: Line, numbers: Numbers) -> Floats:
 
 
 def gas_oil_m3(gas: Gas | None, name: str, numbers: Numbers) -> Floats:
-    """Return the oil that a charged gas volume holds, V0 (1 - p0/p), for all members, (count,) [m3].
+    """Return the oil that a charged gas volume holds, V0 (1 - p0/p), for all members, (count,)
+    [m3].
 
     Source
     ------
@@ -61,7 +67,9 @@ def gas_oil_m3(gas: Gas | None, name: str, numbers: Numbers) -> Floats:
 
 
 def pump_volume_m3_rev(circuit: Circuit, numbers: Numbers) -> Floats:
-    """Return what the pump delivers in one turn of the engine for all members, (count,) [m3/rev]; 0 by hand."""
+    """Return what the pump delivers in one turn of the engine for all members, (count,) [m3/rev];
+    0 by hand.
+    """
     pump = circuit.pump
     if pump.kind is PumpKind.HAND or pump.displacement_m3_rev is None:
         return np.zeros(numbers.count)
@@ -70,7 +78,26 @@ def pump_volume_m3_rev(circuit: Circuit, numbers: Numbers) -> Floats:
 
 
 def pump_flow_m3_s(circuit: Circuit, numbers: Numbers, rev_s: float | None = None) -> Floats:
-    """Return the pump's full flow at an engine speed (None: idle) for all members, (count,) [m3/s]."""
+    """Return the pump's full flow at an engine speed.
+
+    Parameters
+    ----------
+    circuit : value
+        The circuit whose pump runs.
+    numbers : value
+        Best values or draws.
+    rev_s : scalar
+        Speed of the engine or motor; None means idle. [1/s]
+
+    Returns
+    -------
+    flow_m3_s : (count,)
+        Displacement, speed, ratio and efficiency multiplied, up to the pump's limit. [m3/s]
+
+    Source
+    ------
+    Definition of volumetric efficiency.
+    """
     pump = circuit.pump
     if pump.hand_flow_m3_s is not None:
         return numbers.of(pump.hand_flow_m3_s, "pump.hand-flow")
@@ -87,7 +114,9 @@ def content_m3(circuit: Circuit, numbers: Numbers) -> dict[str, Floats]:
     Legs give two parts, ``<id>.line`` and ``<id>.chamber``; oil behind a charged gas volume counts
     with the chamber.
     """
-    parts: dict[str, Floats] = {"reservoir": numbers.of(circuit.reservoir.start_m3, "reservoir.start")}
+    parts: dict[str, Floats] = {
+        "reservoir": numbers.of(circuit.reservoir.start_m3, "reservoir.start")
+    }
     for part in circuit.flow_order:
         if part in circuit.node_by_id:
             parts[part] = numbers.of(circuit.node_by_id[part].volume_m3, f"{part}.volume")

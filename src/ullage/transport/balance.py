@@ -1,8 +1,8 @@
-"""The books of a run: what was there, what came in, what went out, what is left; and whether they close.
+"""The books of a run: what was there, what came in, what went out, what is left; and whether they
+close.
 
-Every run is audited. Books that do not close are a defect of the solver, never of the input, and no number
-leaves the solver then.
-"""
+Every run is audited. Books that do not close are a defect of the solver, never of the input, and
+no number leaves the solver then."""
 
 from __future__ import annotations
 
@@ -59,7 +59,8 @@ def audited(
         worst = float(np.max(np.abs(error) / fluid_before_m3))
         if not worst <= CLOSES_WITHIN:
             raise NotConverged(
-                f"the books of {what} are open by {worst:.1e} of the content; this is a defect of the program: "
+                f"the books of {what} are open by {worst:.1e} of the content; this is a defect "
+                "of the program: "
                 "please report it with the circuit and recipe files",
                 worst,
             )

@@ -20,10 +20,11 @@ BLOCK = 64
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Species:
-    """What is carried: concentrations of the first fluid and of the new one, and what elements let through.
+    """What is carried: concentrations of the first fluid and of the new one, and what elements let
+    through.
 
-    ``passes`` is (nodes, species) in the kernel's order; ``most`` is never exceeded. Old fluid comes first.
-    """
+    ``passes`` is (nodes, species) in the kernel's order; ``most`` is never exceeded. Old fluid
+    comes first."""
 
     first: Floats
     new: Floats
@@ -34,11 +35,15 @@ class Species:
 def old_fluid(layout: Layout) -> Species:
     """Return old fluid alone: share 1 at first, 0 in new fluid; no element holds it back."""
     one = np.ones(1)
-    return Species(first=one, new=np.zeros(1), most=one, passes=np.ones((len(layout.node_index), 1)))
+    return Species(
+        first=one, new=np.zeros(1), most=one, passes=np.ones((len(layout.node_index), 1))
+    )
 
 
 def program_of(course: Course, species: Species) -> kernel.Program:
-    """Return a course's program as the kernel reads it; line records are as long as it needs them."""
+    """Return a course's program as the kernel reads it; line records are as long as it needs
+    them.
+    """
     layout = course.layout
     flow, delay, count = layout.lane_tables
     cells = layout.cells
@@ -93,14 +98,18 @@ class Answer:
 
 
 class Runner:
-    """Runs blocks of one course; each call has arrays of its own, so that calls may run side by side."""
+    """Runs blocks of one course; each call has arrays of its own, so that calls may run side by
+    side.
+    """
 
     def __init__(self, course: Course, tallies: list[Tally], species: Species) -> None:
         self.course = course
         self.tallies = tallies
         self.species = species
         self.program = program_of(course, species)
-        self.volumes = np.concatenate(course.rows) if course.rows else np.zeros((0, course.values.count))
+        self.volumes = (
+            np.concatenate(course.rows) if course.rows else np.zeros((0, course.values.count))
+        )
         layout = course.layout
         self.line_m3 = layout.line_m3(course.values)
         self.rings = int((self.program.segments * self.program.ring).sum())
@@ -198,7 +207,12 @@ class Runner:
         return np.array(fluid), np.array(old)
 
     def _line(
-        self, fluid: list[Floats], old: list[Floats], block: kernel.Block, held: kernel.Held, line: int
+        self,
+        fluid: list[Floats],
+        old: list[Floats],
+        block: kernel.Block,
+        held: kernel.Held,
+        line: int,
     ) -> None:
         amount = np.empty(block.brim_m3.size)
         kernel.line_held(self.program, block, held, line, amount)

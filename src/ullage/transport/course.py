@@ -1,9 +1,9 @@
 """The course of a run: what flows when, for every member, before any concentration is known.
 
-Volumes do not depend on what is dissolved in them, so levels, spills, windows of motion and the moment at which a
-reservoir runs empty follow from the recipe alone, exactly. This file keeps those books and writes the
-kernel's program as it goes; ``steps`` says what each step of a recipe does in its terms.
-"""
+Volumes do not depend on what is dissolved in them, so levels, spills, windows of motion and the
+moment at which a reservoir runs empty follow from the recipe alone, exactly. This file keeps those
+books and writes the kernel's program as it goes; ``steps`` says what each step of a recipe does in
+its terms."""
 
 from __future__ import annotations
 
@@ -27,7 +27,9 @@ _DROP_M3 = 1e-12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stretch:
-    """A phase made ready: where its operations stand, and what it does to the reservoir, (columns,)."""
+    """A phase made ready: where its operations stand, and what it does to the reservoir,
+    (columns,).
+    """
 
     first_op: int
     last_op: int
@@ -44,7 +46,9 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cycle:
-    """Stretches in a row: how far the level sinks and rises on the way, and whether it comes back, (columns,)."""
+    """Stretches in a row: how far the level sinks and rises on the way, and whether it comes back,
+    (columns,).
+    """
 
     stretches: tuple[Stretch, ...]
     lowest_m3: Floats
@@ -127,7 +131,9 @@ class Course:
         self.stop: Stop | None = None
         self.tally = self.open_step(0, "")
         self.minimum_told = False
-        self._cells_per_m3 = layout.cells[:, None] / (layout.line_m3(values) / layout.segments[:, None])
+        self._cells_per_m3 = layout.cells[:, None] / (
+            layout.line_m3(values) / layout.segments[:, None]
+        )
 
     @property
     def level_m3(self) -> Floats:
@@ -144,9 +150,13 @@ class Course:
         """Begin the books of a step."""
         none = np.zeros(self.values.count)
         self.tally = Tally(
-            index=index, do=do, poured_m3=none.copy(), spilled_m3=none.copy(), lowest_m3=self.level_m3,
+            index=index,
+            do=do,
+            poured_m3=none.copy(),
+            spilled_m3=none.copy(),
+            lowest_m3=self.level_m3,
             duration_s=none.copy(),
-        )  # fmt: skip
+        )
         self.minimum_told = False
         return self.tally
 
@@ -163,7 +173,9 @@ class Course:
             self.tally.notes.append(note)
 
     def add_rows(self, rows: Floats) -> int:
-        """Take rows of volumes, (rows, columns), into the program and return the number of the first."""
+        """Take rows of volumes, (rows, columns), into the program and return the number of the
+        first.
+        """
         first = self.row_count
         self.rows.append(rows)
         self.row_count += len(rows)
@@ -187,7 +199,9 @@ class Course:
         return max(1, math.ceil(max(along, legs) - 1e-9))
 
     def ready(self, kind: Kind, given: Floats) -> Stretch:
-        """Make a phase ready that moves the given volumes, (ways with own flow + moves, columns)."""
+        """Make a phase ready that moves the given volumes, (ways with own flow + moves,
+        columns).
+        """
         pattern = self.layout.pattern(kind)
         steps = self.sub_steps(kind, given)
         moved = given if self.all_alive else given * self.alive
@@ -268,10 +282,11 @@ class Course:
             self.minimum_told = True
             self.note(
                 "below-minimum",
-                f"the level falls below the minimum of {minimum * 1e3:.2f} L after {self.tally.waste_m3 * 1e3:.1f} L to waste; "
+                f"the level falls below the minimum of {minimum * 1e3:.2f} L after "
+                f"{self.tally.waste_m3 * 1e3:.1f} L to waste; "
                 "the pump may draw air: pour first, or take less",
                 "reservoir",
-            )  # fmt: skip
+            )
         self.tally.lowest_m3 = np.minimum(self.tally.lowest_m3, after)
 
     def enter(self, stretch: Stretch, *, pump: bool, trace: bool = False) -> None:
@@ -302,7 +317,8 @@ class Course:
         if over[0] > 0.0:
             self.note(
                 "spilled",
-                f"{over[0] * 1e3:.2f} L came over the brim: draw off before fluid returns to the reservoir",
+                f"{over[0] * 1e3:.2f} L came over the brim: draw off before fluid returns "
+                "to the reservoir",
                 "reservoir",
             )
         self.mixed_m3 = np.maximum(self.mixed_m3 + gain - over, 0.0)
@@ -324,21 +340,22 @@ class Course:
                 why="the reservoir is empty while the pump runs: it would draw air",
             )
 
-    def take_regimes(self, flows_m3_s: dict[int, float], temperature_k: float) -> None:
-        """Put the lines that move into the regime of their flow, at the old fluid's viscosity."""
+    def take_regimes(self, flows: dict[int, float], temperature: float) -> None:
+        """Put moving lines into the regime of their flow [m3/s], by the old fluid's viscosity."""
         layout = self.layout
-        nu = layout.circuit.fluid.nu_m2_s(temperature_k)
+        nu = layout.circuit.fluid.nu_m2_s(temperature)
         names = list(layout.line_index)
         ops: list[tuple[int, int, int, int, int, int]] = []
-        for line, flow in flows_m3_s.items():
-            regime = self.regime_of(line, flow, nu)
+        for line, flow in flows.items():
+            regime = self._regime_of(line, flow, nu)
             code = kernel.PLUG if regime is Regime.PLUG else kernel.LAMINAR
             if self.regimes[line] == code:
                 continue
             if self.regimes[line] != kernel.UNSET:
                 self.note(
                     "regime-changed",
-                    f"flow in {names[line]} turns {regime.value}: what the line holds is taken as mixed along it",
+                    f"flow in {names[line]} turns {regime.value}: what the line holds is taken "
+                    "as mixed along it",
                     names[line],
                 )
             self.regimes[line] = code
@@ -346,7 +363,7 @@ class Course:
         if ops:
             self.act(*ops)
 
-    def regime_of(self, line: int, flow_m3_s: float, nu_m2_s: float) -> Regime:
+    def _regime_of(self, line: int, flow: float, nu: float) -> Regime:
         """Return the regime of a line at a flow; a structure that is forced wins."""
         layout = self.layout
         mixing = layout.mixing
@@ -362,6 +379,4 @@ class Course:
         )
         if part.bore_m is None:
             return Regime.PLUG
-        return regime_at(
-            reynolds(flow_m3_s=max(flow_m3_s, 0.0), bore_m=part.bore_m.best, nu_m2_s=nu_m2_s)
-        )
+        return regime_at(reynolds(flow_m3_s=max(flow, 0.0), bore_m=part.bore_m.best, nu_m2_s=nu))

@@ -1,12 +1,13 @@
-"""How actuators move in one whole cycle: windows, and the stretches in which nothing changes direction.
+"""How actuators move in one whole cycle: windows, and the stretches in which nothing changes
+direction.
 
-A cycle goes from where the actuator stands to the upper end of its window, down to the lower end, and back, at
-constant speed. Times are shares of the cycle, taken from the best values for all members, so that every
-member changes direction at the same litre.
-"""
+A cycle goes from where the actuator stands to the upper end of its window, down to the lower end,
+and back, at constant speed. Times are shares of the cycle, taken from the best values for all
+members, so that every member changes direction at the same litre."""
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,7 +37,8 @@ class Window:
 
 
 def window_of(place: Floats, length: Floats) -> Window:
-    """Return the window of a length (share of the stroke) centred on a place and shifted to lie inside it.
+    """Return the window of a length (share of the stroke) centred on a place and shifted to lie
+    inside it.
 
     Where the best values reach no end on one side, no member does.
     """
@@ -53,9 +55,9 @@ def window_of(place: Floats, length: Floats) -> Window:
 class Stretch:
     """A part of the cycle in which every actuator keeps its direction.
 
-    ``share`` is its share of the cycle's litres; ``travel`` the signed share of its stroke that each actuator
-    covers, (actuators, columns), with ``signs`` (actuators,) saying which way (0: stands).
-    """
+    ``share`` is its share of the cycle's litres; ``travel`` the signed share of its stroke that
+    each actuator covers, (actuators, columns), with ``signs`` (actuators,) saying which way (0:
+    stands)."""
 
     share: float
     signs: tuple[int, ...]
@@ -70,7 +72,7 @@ def stretches_of(windows: list[Window]) -> tuple[Stretch, ...]:
     times = [t for t in sorted(marks) if 0.0 <= t <= 1.0]
     times = [t for i, t in enumerate(times) if i == 0 or t - times[i - 1] > _SAME]
     found: list[Stretch] = []
-    for start, end in zip(times, times[1:], strict=False):
+    for start, end in itertools.pairwise(times):
         middle = 0.5 * (start + end)
         signs: list[int] = []
         travel: list[Floats] = []

@@ -3,18 +3,18 @@
 What it holds on to
 -------------------
 *Lines never move data.* Whatever enters a line is written once, as the running integral of its
-concentration, on a grid of equal cells along the coordinate "volume that has entered". A lane of the line is
-a window on that record: its outlet reads the integral one delay further back, so a step costs two look-ups a
-lane, however many cells there are, and nothing is smeared twice.
+concentration, on a grid of equal cells along the coordinate "volume that has entered". A lane of
+the line is a window on that record: its outlet reads the integral one delay further back, so a
+step costs two look-ups a lane, however many cells there are, and nothing is smeared twice.
 
-*A leg's line is two such records facing each other*: one written from the node's side, one from the
-chamber's. Both are stacks: the line runs back by popping one and pushing the other. In each lane one interface
-divides what came from either side, and moves like a piston with play between the ends of the lane; what the
-chamber receives follows from that alone. Where the stroke holds less than the line, the interface never arrives
-and nothing is renewed, whatever the cell size.
+*A leg's line is two such records facing each other*: one written from the node's side, one from
+the chamber's. Both are stacks: the line runs back by popping one and pushing the other. In each
+lane one interface divides what came from either side, and moves like a piston with play between
+the ends of the lane; what the chamber receives follows from that alone. Where the stroke holds
+less than the line, the interface never arrives and nothing is renewed, whatever the cell size.
 
-*Balance is an identity*: volumes out are differences of the same integrals that volumes in add to, and
-the mixed vessels use the same two coefficients for what stays and for what leaves.
+*Balance is an identity*: volumes out are differences of the same integrals that volumes in add to,
+and the mixed vessels use the same two coefficients for what stays and for what leaves.
 
 Arrays: the last axis is the member within the block, contiguous; the one before it the species. Row
 numbers in a program point into ``volumes``, one row a flow, in m3 per sub-step. Everything here is
@@ -81,7 +81,7 @@ class Program(NamedTuple):
     first_ring: Ints
     ring: Ints  # rows per segment, a power of two
     origin: Ints  # (lines,), where coordinates begin, so that they never fall below zero
-    reach: Ints  # (lines,), cells that a leg's line ever moves either way; below, records stay as they began
+    reach: Ints  # (lines,), cells a leg's line ever moves either way; below, records stay as begun
     path_lines: int  # lines before this index stand on paths, the others in legs
     passes: Floats  # (nodes, species): share of a species that a node lets through
 
@@ -143,7 +143,9 @@ class Told(NamedTuple):
 
 @intrinsic
 def _borrowed(typing_context: Any, array: Any) -> Any:
-    """Return an array that counts no references: the caller holds it, and counting is half of a short loop's time."""
+    """Return an array that counts no references: the caller holds it, and counting is half of a
+    short loop's time.
+    """
 
     def generate(context: Any, builder: Any, signature: Any, values: Any) -> Any:
         view = context.make_array(signature.args[0])(context, builder, value=values[0])
@@ -258,7 +260,16 @@ def _set_regime(p: Program, k: Block, h: Held, line: int, regime: int) -> None:
 
 
 @_woven
-def _write(record: Floats, wide: int, mask: int, head: Floats, c: Floats, was: Floats, first: Ints, rows: int) -> None:
+def _write(
+    record: Floats,
+    wide: int,
+    mask: int,
+    head: Floats,
+    c: Floats,
+    was: Floats,
+    first: Ints,
+    rows: int,
+) -> None:
     """Write the grid points that a push crosses, and one more."""
     for q in range(1, rows + 1):
         for m in range(head.size):
@@ -268,9 +279,17 @@ def _write(record: Floats, wide: int, mask: int, head: Floats, c: Floats, was: F
 
 @_woven
 def _run_line(
-    p: Program, k: Block, h: Held, line: int, row: int, c: Floats, low_at: Rows, high_at: Rows, part: Floats,
-    work: Floats
-) -> None:  # fmt: skip
+    p: Program,
+    k: Block,
+    h: Held,
+    line: int,
+    row: int,
+    c: Floats,
+    low_at: Rows,
+    high_at: Rows,
+    part: Floats,
+    work: Floats,
+) -> None:
     """Send a sub-step's volume through a line on a path; ``c`` (species, members) in, then out."""
     members = k.brim_m3.size
     species = c.shape[0]
@@ -334,13 +353,22 @@ def _run_line(
 
 @_woven
 def _shuttle(
-    p: Program, h: Held, line: int, moved: Floats, inward: bool, c: Floats, low_at: Rows, high_at: Rows,
-    part: Floats, work: Floats, reached: Ints
-) -> None:  # fmt: skip
+    p: Program,
+    h: Held,
+    line: int,
+    moved: Floats,
+    inward: bool,
+    c: Floats,
+    low_at: Rows,
+    high_at: Rows,
+    part: Floats,
+    work: Floats,
+    reached: Ints,
+) -> None:
     """Move so many cells (members,) along a leg's line, towards the chamber (``inward``) or back.
 
-    ``c`` (species, members) is what enters at the end that pushes, and then what leaves at the other.
-    """
+    ``c`` (species, members) is what enters at the end that pushes, and then what leaves at the
+    other."""
     members = moved.size
     species = c.shape[0]
     wide = species * members
@@ -384,9 +412,10 @@ def _shuttle(
     for m in range(members):
         most = max(most, push_y[m] - first[m])
     rows = int(most) + 1
-    # Where each lane's interface comes to lie. A part of -1 marks a lane that still gives what the other end pushed
-    # before; a lane of which no member has got further needs nothing else. A part below -2 marks fluid that has
-    # stood there since the records began: how far below their origin.
+    # Where each lane's interface comes to lie. A part of -1 marks a lane that still gives what the
+    # other end pushed before; a lane of which no member has got further needs nothing else. A part
+    # below -2 marks fluid that has stood there since the records began: how far below their
+    # origin.
     origin = p.origin[line]
     deep = float(origin - p.reach[line])
     start = h.start[line]
@@ -430,7 +459,8 @@ def _shuttle(
             _write(pushing, wide, mask, head, cs, was, first, rows)
             for m in range(members):
                 head[m] += cs[m] * moved[m]
-            # The cell that the head stands in is known by its mean: make the next grid point say so.
+            # The cell that the head stands in is known by its mean: make the next grid point say
+            # so.
             for m in range(members):
                 low = pushing[top[m]]
                 slope = (head[m] - low) / in_cell[m] if in_cell[m] > 1e-9 else cs[m]
@@ -466,14 +496,23 @@ def _shuttle(
 
 @_woven
 def _run_leg(
-    p: Program, k: Block, h: Held, line: int, row: int, inward: bool, c: Floats, low_at: Rows,
-    high_at: Rows, part: Floats, work: Floats, reached: Ints
-) -> None:  # fmt: skip
+    p: Program,
+    k: Block,
+    h: Held,
+    line: int,
+    row: int,
+    inward: bool,
+    c: Floats,
+    low_at: Rows,
+    high_at: Rows,
+    part: Floats,
+    work: Floats,
+    reached: Ints,
+) -> None:
     """Move a sub-step's volume along a leg's line; see ``_shuttle``.
 
-    Where fittings re-mix lanes, fluid crosses them cell by cell: handing over the mean of a larger volume would
-    mix along the line, and a reversal would not undo it.
-    """
+    Where fittings re-mix lanes, fluid crosses them cell by cell: handing over the mean of a larger
+    volume would mix along the line, and a reversal would not undo it."""
     members = k.brim_m3.size
     species = k.first.size
     volume = k.volumes[row]
@@ -485,7 +524,7 @@ def _run_leg(
         most = max(most, moved[m])
     times = 1
     if h.regime[line] != PLUG and p.segments[line] > 1:
-        times = max(1, int(math.ceil(most - 1e-9)))
+        times = max(1, math.ceil(most - 1e-9))
     entering = work[6 : 6 + species]
     summed = work[6 + species : 6 + 2 * species]
     for s in range(species):
@@ -509,7 +548,8 @@ def _run_leg(
 
 @_woven
 def _stays(volume: float, inflow: float, after: float) -> float:
-    """Return the share of a difference that survives while ``inflow`` enters a vessel whose level moves.
+    """Return the share of a difference that survives while ``inflow`` enters a vessel whose level
+    moves.
 
     (V0/V1)^(qi/(qi-qo)), and exp(-qi/V) where the level stays.
     """
@@ -525,7 +565,9 @@ def _stays(volume: float, inflow: float, after: float) -> float:
 
 @_woven
 def _reservoir_out(k: Block, h: Held, row_out: int, row_pour: int, row_back: int) -> None:
-    """Let fluid leave the reservoir; the return of this sub-step is foreseen as that of the last one."""
+    """Let fluid leave the reservoir; the return of this sub-step is foreseen as that of the last
+    one.
+    """
     members = k.brim_m3.size
     for s in range(k.first.size):
         for m in range(members):
@@ -553,7 +595,9 @@ def _reservoir_out(k: Block, h: Held, row_out: int, row_pour: int, row_back: int
 
 @_woven
 def _gather(p: Program, k: Block, h: Held, first: int, last: int, row: int, c: Floats) -> None:
-    """Mix what the edges bring into the mean concentration that enters a part, (species, members)."""
+    """Mix what the edges bring into the mean concentration that enters a part, (species,
+    members).
+    """
     members = k.brim_m3.size
     for s in range(k.first.size):
         if last - first == 1:
@@ -607,7 +651,9 @@ def _snap(p: Program, k: Block, h: Held, t: Told, step: int, work: Floats) -> No
 
 @_jit
 def begin(p: Program, k: Block, h: Held) -> None:
-    """Fill everything with the first fluid; volumes of reservoir and chambers are set by the caller."""
+    """Fill everything with the first fluid; volumes of reservoir and chambers are set by the
+    caller.
+    """
     members = k.brim_m3.size
     for line in range(p.segments.size):
         h.regime[line] = UNSET
@@ -737,9 +783,9 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
                 d = p.ops[o, 3]
                 e0 = p.ops[o, 4]
                 e1 = p.ops[o, 5]
-                if code == LINE or code == NODE or code == NODE_FILL:
+                if code in (LINE, NODE, NODE_FILL):
                     _gather(p, k, h, e0, e1, b, c)
-                elif code == EXTEND or code == BLEED:
+                elif code in (EXTEND, BLEED):
                     for s in range(species):
                         for m in range(members):
                             c[s, m] = h.slot[d, s, m]
@@ -751,9 +797,20 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
                             h.chamber[a, s, m] -= c[s, m] * k.volumes[b, m]
                     for m in range(members):
                         h.chamber_m3[a, m] = max(h.chamber_m3[a, m] - k.volumes[b, m], 0.0)
-                if code == EXTEND or code == BLEED or code == RETRACT:
+                if code in (EXTEND, BLEED, RETRACT):
                     _run_leg(
-                        p, k, h, p.path_lines + a, b, code != RETRACT, c, low_at, high_at, part, work, reached
+                        p,
+                        k,
+                        h,
+                        p.path_lines + a,
+                        b,
+                        code != RETRACT,
+                        c,
+                        low_at,
+                        high_at,
+                        part,
+                        work,
+                        reached,
                     )
                 if code == LINE:
                     _run_line(p, k, h, a, b, c, low_at, high_at, part, work)
@@ -815,7 +872,7 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
                                 t.spilled[step, s, m] += gone
                             level -= over
                         h.mixed_m3[m] = max(level, 0.0)
-                elif code == EXTEND or code == BLEED:
+                elif code in (EXTEND, BLEED):
                     if code == EXTEND:
                         for s in range(species):
                             for m in range(members):
@@ -897,7 +954,9 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
                             continue
                         t.waste_m3[step, m] += h.node_m3[a, m]
                         for s in range(species):
-                            t.waste[step, s, m] += h.node_m3[a, m] * h.node[a, s, m] + h.caught[a, s, m]
+                            t.waste[step, s, m] += (
+                                h.node_m3[a, m] * h.node[a, s, m] + h.caught[a, s, m]
+                            )
                             h.node[a, s, m] = k.new[s]
                             h.caught[a, s, m] = 0.0
                         h.node_m3[a, m] = k.node_m3[a, m] if b == 1 else 0.0
@@ -913,9 +972,8 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
 def bin_means(gone_m3: Floats, gone: Floats, edges_m3: Floats, into: Floats) -> None:
     """Write the mean concentration of each bin of outflow, (bins, members); NaN where nothing came.
 
-    ``gone_m3`` and ``gone`` (rows, members) are what had passed after each sub-step; ``edges_m3`` (bins,) the
-    upper ends of the bins.
-    """
+    ``gone_m3`` and ``gone`` (rows, members) are what had passed after each sub-step; ``edges_m3``
+    (bins,) the upper ends of the bins."""
     rows, members = gone.shape
     for m in range(members):
         row = 0

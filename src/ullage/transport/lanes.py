@@ -1,10 +1,9 @@
 """How the cross-section of a line is cut into lanes that move side by side.
 
-Plug flow is one lane. Laminar flow in a round bore is K lanes at Gauss-Legendre nodes in area
-(s = r^2): a lane holds the share w of the line's volume and carries the share 2 (1 - s) w of its flow, so
-fluid in it needs 1 / (2 (1 - s)) line volumes to pass. Equal-flow lanes would lose the slow tail at the
-wall, which is where old fluid stays longest.
-"""
+Plug flow is one lane. Laminar flow in a round bore is K lanes at Gauss-Legendre nodes in area (s =
+r^2): a lane holds the share w of the line's volume and carries the share 2 (1 - s) w of its flow,
+so fluid in it needs 1 / (2 (1 - s)) line volumes to pass. Equal-flow lanes would lose the slow
+tail at the wall, which is where old fluid stays longest."""
 
 from __future__ import annotations
 
@@ -29,9 +28,8 @@ class Regime(StrEnum):
 class Lanes:
     """Lanes from the fastest to the slowest.
 
-    ``flow`` is each lane's share of the flow, ``delay`` the line volumes that pass before fluid which
-    entered it comes out; ``flow * delay`` is its share of the volume. All (lanes,).
-    """
+    ``flow`` is each lane's share of the flow, ``delay`` the line volumes that pass before fluid
+    which entered it comes out; ``flow * delay`` is its share of the volume. All (lanes,)."""
 
     flow: NDArray[np.float64]
     delay: NDArray[np.float64]
@@ -42,8 +40,8 @@ def lanes_of(regime: Regime, count: int = LANES) -> Lanes:
 
     Source
     ------
-    Parabolic profile of laminar pipe flow [levenspiel-1999, ch. 15]; Gauss-Legendre quadrature in s.
-    """
+    Parabolic profile of laminar pipe flow [levenspiel-1999, ch. 15]; Gauss-Legendre quadrature in
+    s."""
     if regime is Regime.PLUG:
         return Lanes(flow=np.ones(1), delay=np.ones(1))
     nodes, weights = np.polynomial.legendre.leggauss(count)
@@ -58,8 +56,8 @@ def regime_at(reynolds: float | None) -> Regime:
 
     Validity
     --------
-    Plug flow above 4000, pure laminar convection below. Between 2300 and 4000 either may hold; laminar is
-    taken, which leaves more old fluid behind.
+    Plug flow above 4000, pure laminar convection below. Between 2300 and 4000 either may hold;
+    laminar is taken, which leaves more old fluid behind.
 
     Source
     ------

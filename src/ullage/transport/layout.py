@@ -1,9 +1,9 @@
 """How a circuit is numbered for the kernel, and which parts move in each kind of phase.
 
-A *phase* is a stretch of a step in which nothing changes direction. Its *pattern* says which parts move and
-writes every volume that passes anywhere as a sum of a few given ones: what each path carries, and what each
-moving leg takes or gives. Patterns depend on the circuit alone, so they are worked out once and kept.
-"""
+A *phase* is a stretch of a step in which nothing changes direction. Its *pattern* says which parts
+move and writes every volume that passes anywhere as a sum of a few given ones: what each path
+carries, and what each moving leg takes or gives. Patterns depend on the circuit alone, so they are
+worked out once and kept."""
 
 from __future__ import annotations
 
@@ -44,10 +44,10 @@ FINE = Resolution(path_cell_m3=10e-6, leg_cell_m3=2e-6, path_step_m3=10e-6, leg_
 class Way:
     """How far fluid goes along one path in a phase.
 
-    ``last`` is the place of the last part that may move; ``ends`` says where fluid goes from there: "reservoir",
-    "waste" or "" (into a leg or a dry node). A way with a flow of its own (``own``) carries a given volume from
-    the reservoir on; another one carries just what its legs take.
-    """
+    ``last`` is the place of the last part that may move; ``ends`` says where fluid goes from
+    there: "reservoir", "waste" or "" (into a leg or a dry node). A way with a flow of its own
+    (``own``) carries a given volume from the reservoir on; another one carries just what its legs
+    take."""
 
     path: int
     ends: str
@@ -57,11 +57,12 @@ class Way:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kind:
-    """What moves in a phase: ways with a flow of their own, and legs that extend (+1) or retract (-1).
+    """What moves in a phase: ways with a flow of their own, and legs that extend (+1) or retract
+    (-1).
 
     ``bleeds`` is a leg that lets fluid out, ``fills`` a dry node that the last way runs into,
-    ``pours`` whether new fluid makes up for what the ways send to waste, a bleed point or a dry node.
-    """
+    ``pours`` whether new fluid makes up for what the ways send to waste, a bleed point or a dry
+    node."""
 
     ways: tuple[Way, ...] = ()
     moves: tuple[tuple[int, int], ...] = ()
@@ -74,10 +75,10 @@ class Kind:
 class Pattern:
     """Operations of one sub-step with row numbers counted from zero, and the rows as sums.
 
-    Each row of ``sums`` (.., given) is a combination of the given volumes, which are those of the ways with a flow
-    of their own, then those of the moving legs: first the ``rows`` of the operations, then what leaves the reservoir,
-    what is poured, what returns and what goes to waste, then what passes each of the moving ``lines``.
-    """
+    Each row of ``sums`` (.., given) is a combination of the given volumes, which are those of the
+    ways with a flow of their own, then those of the moving legs: first the ``rows`` of the
+    operations, then what leaves the reservoir, what is poured, what returns and what goes to
+    waste, then what passes each of the moving ``lines``."""
 
     ops: tuple[tuple[int, int, int, int, int, int], ...]
     edges: tuple[tuple[int, int], ...]
@@ -144,7 +145,9 @@ class Layout:
     def segments(self) -> NDArray[np.int64]:
         """Return the number of segments of each line."""
         more = self.mixing.more_fittings
-        lines = [self.circuit.line_by_id[i] for i in self.line_index if i in self.circuit.line_by_id]
+        lines = [
+            self.circuit.line_by_id[i] for i in self.line_index if i in self.circuit.line_by_id
+        ]
         lines += [leg.line for leg in self.circuit.legs]
         return np.array([line.fittings + 1 + more for line in lines], dtype=np.int64)
 
@@ -154,7 +157,8 @@ class Layout:
         volumes = self.line_m3(self.best)[:, 0] / self.segments
         size = np.full(len(volumes), self.resolution.path_cell_m3)
         size[self.path_lines :] = self.resolution.leg_cell_m3
-        return np.maximum(2, np.round(volumes / size)).astype(np.int64)
+        cells: NDArray[np.int64] = np.maximum(2, np.round(volumes / size)).astype(np.int64)
+        return cells
 
     @cached_property
     def node_rows(self) -> NDArray[np.intp]:
@@ -191,7 +195,9 @@ class Layout:
 
 
 class _Weaver:
-    """Works out one pattern: walks the ways, follows what legs take and give, orders the operations."""
+    """Works out one pattern: walks the ways, follows what legs take and give, orders the
+    operations.
+    """
 
     def __init__(self, layout: Layout, kind: Kind) -> None:
         self.layout = layout
@@ -227,8 +233,10 @@ class _Weaver:
             if way.own:
                 flow = self.unit(self.owners.index(i))
             else:
-                taken = [v for leg, (s, v) in moves.items() if s > 0 and circuit.legs[leg].at in through]
-                flow = np.sum([np.zeros(self.width), *taken], axis=0)
+                wanted = [
+                    v for leg, (s, v) in moves.items() if s > 0 and circuit.legs[leg].at in through
+                ]
+                flow = np.sum([np.zeros(self.width), *wanted], axis=0)
             self.starts.append(flow)
             source = kernel.RESERVOIR_SLOT
             for part in through[: way.last + 1]:

@@ -1,8 +1,7 @@
 """A recipe: the steps that a person carries out, as plain values in SI.
 
-One small class a step; ``do`` is the word a recipe file uses for it. What a step does to the fluid is
-``hydraulics``' business, whether a circuit can carry it out is judged by ``refusals``.
-"""
+One small class a step; ``do`` is the word a recipe file uses for it. What a step does to the fluid
+is ``hydraulics``' business, whether a circuit can carry it out is judged by ``refusals``."""
 
 from __future__ import annotations
 
@@ -14,9 +13,8 @@ from typing import ClassVar
 class Exercise:
     """Which groups or legs move, how often and how.
 
-    ``cycles`` are whole cycles of each group; None means as many as fit. ``period_s`` is one whole cycle at
-    the best flow.
-    """
+    ``cycles`` are whole cycles of each group; None means as many as fit. ``period_s`` is one whole
+    cycle at the best flow."""
 
     groups: tuple[str, ...] = ()
     cycles: int | None = None
@@ -96,7 +94,9 @@ class Extend(Step):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Release(Step):
-    """Let the pressure go: gas volumes give their oil back; legs sink first unless ``supported``."""
+    """Let the pressure go: gas volumes give their oil back; legs sink first unless
+    ``supported``.
+    """
 
     do: ClassVar[str] = "release"
     legs: tuple[str, ...] = ()

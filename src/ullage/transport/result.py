@@ -56,9 +56,8 @@ class PartResult:
 class Outflow:
     """Mean old share of each bin that went through the diverter, counted per step.
 
-    ``waste_m3`` is the volume of the step gone to waste at the end of the bin (bins,), ``old_share`` is
-    (bins, members), NaN where a member stopped before.
-    """
+    ``waste_m3`` is the volume of the step gone to waste at the end of the bin (bins,),
+    ``old_share`` is (bins, members), NaN where a member stopped before."""
 
     step: int
     waste_m3: Floats

@@ -1,9 +1,9 @@
-"""Runs a recipe on a circuit: once at the best values, or for an ensemble of machines that it might be.
+"""Runs a recipe on a circuit: once at the best values, or for an ensemble of machines that it
+might be.
 
-This is the door of the solver. It numbers the circuit, keeps the books of the recipe, runs the kernel block
-by block on all cores, audits the balance and puts the answer together. It picks no model silently: what was
-capped, shortened or changed stands in the notes.
-"""
+This is the door of the solver. It numbers the circuit, keeps the books of the recipe, runs the
+kernel block by block on all cores, audits the balance and puts the answer together. It picks no
+model silently: what was capped, shortened or changed stands in the notes."""
 
 from __future__ import annotations
 
@@ -31,7 +31,8 @@ from ullage.transport.values import Values, values_of
 Floats = NDArray[np.float64]
 
 OUTFLOW_BIN_M3 = 1e-4
-#: Where the regime of the legs moves the remainder by more than this, the answer carries the bracket.
+#: Where the regime of the legs moves the remainder by more than this, the answer carries the
+#: bracket.
 BRACKET_FROM = 0.01
 #: Members whose books are kept at once; bounds the memory of large ensembles.
 CHUNK = 4096
@@ -83,8 +84,8 @@ def simulate(
     circuit, recipe : values
         What it is done to, and what is done.
     members : scalar
-        1 runs the best values with the structure as stated; more draws that many machines, structure
-        included. [-]
+        1 runs the best values with the structure as stated; more draws that many machines,
+        structure included. [-]
     seed : scalar
         Names the draws; the same seed gives the same bytes. [-]
     regime : value
@@ -103,7 +104,8 @@ def simulate(
     Returns
     -------
     run : Run
-        Arrays over members; the run of the best values stands in ``best`` when there is more than one.
+        Arrays over members; the run of the best values stands in ``best`` when there is more than
+        one.
 
     Raises
     ------
@@ -114,8 +116,8 @@ def simulate(
 
     Validity
     --------
-    Reservoir, nodes and chambers mix at once. Lines are plugs or laminar lanes; nothing diffuses. Flows are those of a
-    rigid, air-free circuit.
+    Reservoir, nodes and chambers mix at once. Lines are plugs or laminar lanes; nothing diffuses.
+    Flows are those of a rigid, air-free circuit.
 
     Source
     ------
@@ -123,8 +125,14 @@ def simulate(
     """
     solver = Solver(circuit, lanes=lanes, resolution=resolution)
     return solver.run(
-        recipe, members=members, seed=seed, regime=regime, threads=threads, bracket=bracket, progress=progress
-    )  # fmt: skip
+        recipe,
+        members=members,
+        seed=seed,
+        regime=regime,
+        threads=threads,
+        bracket=bracket,
+        progress=progress,
+    )
 
 
 class Solver:
@@ -157,7 +165,9 @@ class Solver:
             raise OutOfRange("members", members, f"from 1 to {MOST_MEMBERS}", "2000 do for a plan")
         if not recipe.steps:
             raise OutOfRange("steps", 0, "one at least", "add [[step]] entries to the recipe")
-        mixing = structure.Mixing(regime=None if regime is None else Regime(regime), lanes=self.lanes)
+        mixing = structure.Mixing(
+            regime=None if regime is None else Regime(regime), lanes=self.lanes
+        )
         best = self._best(recipe, seed, mixing)
         if bracket and regime is None and self.circuit.legs:
             best = replace(best, bracket=self._bracket(recipe, seed, mixing))
@@ -188,7 +198,9 @@ class Solver:
         return _run_of(layout, tallies, gathered, course, members=1, seed=seed)
 
     def _bracket(self, recipe: Recipe, seed: int, mixing: structure.Mixing) -> Bracket | None:
-        """Compare plug and laminar flow in the legs; None where it moves the answer by a point at most."""
+        """Compare plug and laminar flow in the legs; None where it moves the answer by a point at
+        most.
+        """
         plug, laminar = (
             float(self._best(recipe, seed, replace(mixing, leg_regime=kind)).remaining_share[0])
             for kind in (Regime.PLUG, Regime.LAMINAR)
@@ -235,7 +247,9 @@ class Solver:
                     runner = Runner(course, tallies, old_fluid(layout))
                     starts = range(0, len(mine), BLOCK)
                     answers = pool.map(
-                        runner.run, [a + 1 for a in starts], [min(a + BLOCK, len(mine)) + 1 for a in starts]
+                        runner.run,
+                        [a + 1 for a in starts],
+                        [min(a + BLOCK, len(mine)) + 1 for a in starts],
                     )
                     for first, answer in zip(starts, answers, strict=True):
                         who = mine[first : first + BLOCK]
@@ -261,21 +275,37 @@ def _room(layout: Layout, recipe: Recipe, members: int) -> _Gathered:
     for step in recipe.steps:
         litres = step.litres_m3 if isinstance(step, Exchange) else 0.0
         whole = int(litres / OUTFLOW_BIN_M3 + 1e-9)
-        ends = OUTFLOW_BIN_M3 * np.arange(1, whole + 1)
+        ends: Floats = OUTFLOW_BIN_M3 * np.arange(1.0, whole + 1.0)
         if litres - whole * OUTFLOW_BIN_M3 > 1e-9:
             ends = np.append(ends, litres)
         edges.append(ends)
     return _Gathered(
-        poured=room(steps), waste=room(steps), waste_old=room(steps), spilled=room(steps),
-        spilled_old=room(steps), fluid=room(steps), held=room(steps), lowest=room(steps),
-        duration=room(steps), level=room(steps), parts=room(parts), parts_old=room(parts),
-        fluid_before=np.zeros(members), bins=[room(len(e)) for e in edges], edges=edges,
+        poured=room(steps),
+        waste=room(steps),
+        waste_old=room(steps),
+        spilled=room(steps),
+        spilled_old=room(steps),
+        fluid=room(steps),
+        held=room(steps),
+        lowest=room(steps),
+        duration=room(steps),
+        level=room(steps),
+        parts=room(parts),
+        parts_old=room(parts),
+        fluid_before=np.zeros(members),
+        bins=[room(len(e)) for e in edges],
+        edges=edges,
         stopped=np.zeros(members, dtype=np.bool_),
-    )  # fmt: skip
+    )
 
 
 def _take(
-    into: _Gathered, answer: Answer, course: Course, tallies: list[Tally], who: NDArray[np.intp], columns: slice
+    into: _Gathered,
+    answer: Answer,
+    course: Course,
+    tallies: list[Tally],
+    who: NDArray[np.intp],
+    columns: slice,
 ) -> None:
     """Put a block's answer where its members belong."""
     told = answer.told
@@ -305,7 +335,13 @@ def _take(
 
 
 def _run_of(
-    layout: Layout, tallies: list[Tally], found: _Gathered, course: Course, *, members: int, seed: int
+    layout: Layout,
+    tallies: list[Tally],
+    found: _Gathered,
+    course: Course,
+    *,
+    members: int,
+    seed: int,
 ) -> Run:
     """Put the answer together and close the books."""
     steps = len(tallies)
@@ -345,7 +381,9 @@ def _run_of(
     }
     outflow = tuple(
         Outflow(
-            step=t.index + 1, waste_m3=found.edges[t.index], old_share=np.clip(found.bins[t.index], 0, 1)
+            step=t.index + 1,
+            waste_m3=found.edges[t.index],
+            old_share=np.clip(found.bins[t.index], 0, 1),
         )
         for t in tallies
         if t.trace_rows

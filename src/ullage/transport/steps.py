@@ -1,11 +1,12 @@
-"""What each step of a recipe does, in terms of the course: which ways run, which legs move, what is poured.
+"""What each step of a recipe does, in terms of the course: which ways run, which legs move, what
+is poured.
 
 One method a step. Times follow from flows at the end: members share litres, not the clock.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,7 +35,8 @@ from ullage.transport.recipe import (
 
 Floats = NDArray[np.float64]
 
-#: How long a leg takes to retract or a gas volume to give its oil back [s]; a convention of recipe files.
+#: How long a leg takes to retract or a gas volume to give its oil back [s]; a convention of recipe
+#: files.
 SINK_S = 8.0
 
 
@@ -53,18 +55,6 @@ class Steps:
 
     def carry_out(self) -> list[Tally]:
         """Go through all steps, or until the reservoir runs empty for everybody."""
-        acts: dict[type[Step], Callable[[Step], None]] = {
-            DrawOff: self._draw_off,
-            Exchange: self._pump_run,
-            Circulate: self._pump_run,
-            Retract: self._retract,
-            Extend: self._extend,
-            Release: self._release,
-            Charge: self._charge,
-            Bleed: self._bleed,
-            SwapFilter: self._swap_filter,
-            Stand: self._stand,
-        }  # type: ignore[dict-item]
         done: list[Tally] = []
         previous: tuple[str, ...] = ()
         for index, step in enumerate(self.recipe.steps):
@@ -75,18 +65,46 @@ class Steps:
             if groups != previous:
                 self.course.turn = 0
             previous = groups
-            act = self._fill if isinstance(step, Fill) else acts[type(step)]
-            act(step)  # type: ignore[arg-type]
+            self._act(step)
             done.append(self.course.close_step())
             if not self.course.alive.any() or (self.values.count == 1 and self.course.stop):
                 break
         return done
 
+    def _act(self, step: Step) -> None:
+        """Carry out one step."""
+        match step:
+            case DrawOff():
+                self._draw_off(step)
+            case Fill():
+                self._fill(step)
+            case Exchange() | Circulate():
+                self._pump_run(step)
+            case Retract():
+                self._drive_to(self._legs_to_move(step.legs), 0.0)
+            case Extend():
+                self._extend(step)
+            case Release():
+                self._release(step)
+            case Charge():
+                legs = self._legs_to_move(step.legs)
+                self._charge_legs([leg for leg in legs if not self._is_charged(leg)], None)
+            case Bleed():
+                self._bleed(step)
+            case SwapFilter():
+                self._swap_filter(step)
+            case Stand():
+                self._stand(step)
+            case _:
+                raise TypeError(f"no step of a recipe: {step!r}")
+
     # Reservoir, by hand.
 
     def _draw_off(self, step: DrawOff) -> None:
         course, values = self.course, self.values
-        leave = values.heel_m3 if step.leave_m3 is None else np.maximum(values.heel_m3, step.leave_m3)
+        leave = (
+            values.heel_m3 if step.leave_m3 is None else np.maximum(values.heel_m3, step.leave_m3)
+        )
         take = np.maximum(course.level_m3 - leave, 0.0) * course.alive
         mixed = np.minimum(take, course.mixed_m3)
         dead = take - mixed
@@ -96,7 +114,9 @@ class Steps:
         course.dead_m3 = course.dead_m3 - dead
         course.tally.lowest_m3 = course.level_m3
         if take[0] <= 0.0:
-            course.note("nothing-drawn", "the reservoir already holds less than is to be left", "reservoir")
+            course.note(
+                "nothing-drawn", "the reservoir already holds less than is to be left", "reservoir"
+            )
 
     def _fill(self, step: Fill) -> None:
         course, values = self.course, self.values
@@ -147,7 +167,8 @@ class Steps:
             if runs[0] > 0.0:
                 course.note(
                     "siphoned",
-                    f"{runs[0] * 1e3:.2f} L ran out at the diverter while the pump stood: fix the hose's end "
+                    f"{runs[0] * 1e3:.2f} L ran out at the diverter while the pump stood: fix "
+                    "the hose's end "
                     "above the reservoir's level, or fit a tap",
                     path.id,
                 )
@@ -185,34 +206,38 @@ class Steps:
         diverts = isinstance(step, Exchange)
         running, shares = self._running_paths()
         sent = [
-            n for n, i in enumerate(running) if diverts and circuit.paths[i].divert_after is not None
+            n
+            for n, i in enumerate(running)
+            if diverts and circuit.paths[i].divert_after is not None
         ]
         diverted = shares[sent].sum(axis=0) if diverts else np.ones(values.count)
         ways = tuple(self._way(i, diverts) for i in running)
-        full = values.flow_m3_s(circuit.pump.idle_rev_s if step.rev_s is None else step.rev_s)
-        idle = full * values.idle_flow_share if circuit.pump.kind is PumpKind.PRESSURE_HELD else full
+        full = values.flow_at(circuit.pump.idle_rev_s if step.rev_s is None else step.rev_s)
+        idle = (
+            full * values.idle_flow_share if circuit.pump.kind is PumpKind.PRESSURE_HELD else full
+        )
         drivers, released = self._movers(step.exercise)
         if released:
             self._charge_legs(released, "so that the legs can be exercised")
         self._prime(running, ways, pours=diverts)
         cycle_m3 = float(full[0] * diverted[0]) * step.exercise.period_s
         per_litre = shares / diverted
-        if diverts:
-            total = step.litres_m3
-            fits = total / cycle_m3
+        period_s = step.exercise.period_s
+        if isinstance(step, Exchange):
+            turns = self._turns(step.exercise, drivers, int(step.litres_m3 / cycle_m3 + 1e-6))
+            rest = max(step.litres_m3 - len(turns) * cycle_m3, 0.0)
+            took = len(turns) * cycle_m3 / (full * diverted) + rest / (idle * diverted)
         else:
-            fits = step.duration_s / step.exercise.period_s
-            total = step.duration_s * float(idle[0])
-        turns = self._turns(step.exercise, drivers, int(fits + 1e-6))
-        exercised = len(turns) * cycle_m3
-        if not diverts:
-            total = exercised + (step.duration_s - len(turns) * step.exercise.period_s) * float(idle[0])
-        rest = max(total - exercised, 0.0)
+            turns = self._turns(step.exercise, drivers, int(step.duration_s / period_s + 1e-6))
+            rest = max(step.duration_s - len(turns) * period_s, 0.0) * float(idle[0])
+            took = np.full(values.count, step.duration_s)
         flow = (full if turns else idle)[0]
         leg_flows: dict[int, float] = {}
         ready: dict[str, Cycle] = {}
         for name in dict.fromkeys(turns):
-            ready[name], flows = self._cycle(ways, running, per_litre * cycle_m3, drivers[name], step.exercise)
+            ready[name], flows = self._cycle(
+                ways, running, per_litre * cycle_m3, drivers[name], step.exercise
+            )
             leg_flows |= flows
             course.tally.cycles[name] = turns.count(name)
         path_flows = {i: float(shares[n][0] * flow) for n, i in enumerate(running)}
@@ -222,9 +247,7 @@ class Steps:
             idling = course.ready(Kind(ways=ways, pours=diverts), per_litre * rest)
             cycles.append(cycle_of([idling]))
         course.repeat(cycles, trace=diverts)
-        with np.errstate(divide="ignore"):
-            took = exercised / (full * diverted) + rest / (idle * diverted)
-        course.tally.duration_s += took if diverts else step.duration_s
+        course.tally.duration_s += took
 
     def _way(self, path: int, diverts: bool) -> Way:
         through = self.circuit.paths[path].through
@@ -244,7 +267,7 @@ class Steps:
                 course.dry.remove(part)
                 kind = Kind(ways=(Way(path=path, ends="", last=place),), fills=part, pours=pours)
                 volume = self.values.parts_m3[self.layout.part_index[part]]
-                flow = float(self.values.flow_m3_s(self.circuit.pump.idle_rev_s)[0])
+                flow = float(self.values.flow_at(self.circuit.pump.idle_rev_s)[0])
                 course.take_regimes(self._line_flows({path: flow}, {}), self.temperature_k)
                 course.enter(course.ready(kind, volume[None, :]), pump=True)
                 course.note(
@@ -256,7 +279,9 @@ class Steps:
     # Exercising.
 
     def _movers(self, exercise: Exercise) -> tuple[dict[str, list[int]], list[int]]:
-        """Return the driving legs of each group by name, and the released ones among all that move."""
+        """Return the driving legs of each group by name, and the released ones among all that
+        move.
+        """
         drivers: dict[str, list[int]] = {}
         released: list[int] = []
         for name in exercise.groups:
@@ -265,7 +290,9 @@ class Steps:
                 drivers[name] = chosen
             for leg in chosen:
                 released += [
-                    i for i in (leg, self._partner(leg)) if i is not None and not self._is_charged(i)
+                    i
+                    for i in (leg, self._partner(leg))
+                    if i is not None and not self._is_charged(i)
                 ]
         if exercise.together and len(drivers) > 1:
             merged = dict.fromkeys(leg for legs in drivers.values() for leg in legs)
@@ -296,13 +323,16 @@ class Steps:
             return []
         names = list(drivers)
         if not names:
-            course.note("nothing-moves", "none of the legs to exercise has a stroke: bleed them instead")
+            course.note(
+                "nothing-moves", "none of the legs to exercise has a stroke: bleed them instead"
+            )
             return []
         wanted = fits if exercise.cycles is None else exercise.cycles * len(names)
         if wanted > fits:
             course.note(
                 "cycles-capped",
-                f"only {fits} of {wanted} whole cycles fit into the step: give it more litres or minutes, "
+                f"only {fits} of {wanted} whole cycles fit into the step: give it more "
+                "litres or minutes, "
                 "or a shorter period",
             )
         count = min(wanted, fits)
@@ -316,7 +346,12 @@ class Steps:
         return turns
 
     def _cycle(
-        self, ways: tuple[Way, ...], paths: list[int], litres: Floats, drivers: list[int], exercise: Exercise
+        self,
+        ways: tuple[Way, ...],
+        paths: list[int],
+        litres: Floats,
+        drivers: list[int],
+        exercise: Exercise,
     ) -> tuple[Cycle, dict[int, float]]:
         """Make one whole cycle of a group ready; ``litres`` is what each path carries in it [m3].
 
@@ -329,14 +364,17 @@ class Steps:
         drivers = [leg for n, leg in enumerate(drivers) if n not in stands]
         length, place = np.delete(length, stands, axis=0), np.delete(place, stands, axis=0)
         if not drivers:
-            still = course.ready(Kind(ways=ways, pours=any(w.ends == "waste" for w in ways)), litres)
+            still = course.ready(
+                Kind(ways=ways, pours=any(w.ends == "waste" for w in ways)), litres
+            )
             return cycle_of([still]), {}
         windows = [window_of(p, w) for p, w in zip(place, length, strict=True)]
         fit = self._fit(windows, paths, litres, drivers)
         if fit[0] < 1.0 - 1e-9:
             course.note(
                 "window-shortened",
-                f"the flow moves the legs through {fit[0] * 100:.0f} % of their window in {exercise.period_s:g} s: "
+                f"the flow moves the legs through {fit[0] * 100:.0f} % of their window in "
+                f"{exercise.period_s:g} s: "
                 f"a period of {exercise.period_s / fit[0]:.0f} s would do for all of it",
                 self.circuit.legs[drivers[0]].group or self.circuit.legs[drivers[0]].id,
             )
@@ -395,9 +433,6 @@ class Steps:
         legs = [leg for name in names for leg in self.circuit.legs_named(name)]
         return list(dict.fromkeys(self.layout.leg_index[leg.id] for leg in legs))
 
-    def _retract(self, step: Retract) -> None:
-        self._drive_to(self._legs_to_move(step.legs), 0.0)
-
     def _extend(self, step: Extend) -> None:
         legs = self._legs_to_move(step.legs)
         released = [leg for leg in legs if not self._is_charged(leg)]
@@ -450,7 +485,7 @@ class Steps:
             path_flows[path] = float(sum(volume[0] for _, _, volume in mine))
         kind = Kind(ways=tuple(ways), moves=tuple((leg, sign) for leg, sign, _ in moves))
         given += [volume for _, _, volume in moves]
-        idle = self.values.flow_m3_s(self.circuit.pump.idle_rev_s)
+        idle = self.values.flow_at(self.circuit.pump.idle_rev_s)
         extends = any(sign > 0 for _, sign, _ in moves)
         drawn = np.sum([v for _, sign, v in moves if sign > 0], axis=0) if extends else 0.0 * idle
         took = drawn / idle if seconds is None else np.full(self.values.count, seconds)
@@ -467,17 +502,17 @@ class Steps:
             single = [leg for leg in legs if self._partner(leg) is None]
             if any(self.course.place[leg][0] > 0.0 for leg in single):
                 self._drive_to(single, 0.0)
-                self.course.note("sank", "the legs retract as the pressure goes: support the machine")
+                self.course.note(
+                    "sank", "the legs retract as the pressure goes: support the machine"
+                )
         gas = [
-            leg for leg in legs if self.circuit.legs[leg].gas is not None and self.course.charged[leg]
+            leg
+            for leg in legs
+            if self.circuit.legs[leg].gas is not None and self.course.charged[leg]
         ]
         for leg in gas:
             self.course.charged[leg] = False
         self._move([(leg, -1, self.values.leg_gas_m3[leg]) for leg in gas], SINK_S)
-
-    def _charge(self, step: Charge) -> None:
-        legs = [leg for leg in self._legs_to_move(step.legs) if not self._is_charged(leg)]
-        self._charge_legs(legs, None)
 
     def _charge_legs(self, legs: list[int], why: str | None) -> None:
         for leg in legs:
@@ -492,7 +527,7 @@ class Steps:
         leg = self.layout.leg_index[step.leg]
         path = self._path_of(leg)
         node = self.circuit.paths[path].through.index(self.circuit.legs[leg].at)
-        flow = self.values.flow_m3_s(self.circuit.pump.idle_rev_s)
+        flow = self.values.flow_at(self.circuit.pump.idle_rev_s)
         way = Way(path=path, ends="", last=node)
         self._prime([path], [way], pours=True)
         kind = Kind(ways=(way,), bleeds=leg, pours=True)

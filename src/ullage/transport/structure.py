@@ -1,11 +1,11 @@
-"""What nobody knows about how a machine mixes, and how ensembles draw it. The one place for these priors.
+"""What nobody knows about how a machine mixes, and how ensembles draw it. The one place for these
+priors.
 
-A run of the best values takes the structure as stated in the circuit file. An ensemble draws, for every
-member: whether its laminar lines wash out in lanes or, stirred by bends and swirl, like plugs; how many
-more places re-mix the cross-section than the file names; the reservoir's dead share and by-pass; and how much of
-the stroke an exercise really uses. The discrete part is a class of machines that run side by side.
-The spreads are judgement: common practice, no source.
-"""
+A run of the best values takes the structure as stated in the circuit file. An ensemble draws, for
+every member: whether its laminar lines wash out in lanes or, stirred by bends and swirl, like
+plugs; how many more places re-mix the cross-section than the file names; the reservoir's dead
+share and by-pass; and how much of the stroke an exercise really uses. The discrete part is a class
+of machines that run side by side. The spreads are judgement: common practice, no source."""
 
 from __future__ import annotations
 
@@ -31,8 +31,8 @@ STROKE_REALLY_USED = Uncertain(best=1.0, low=0.85, high=1.0)
 class Mixing:
     """One class of machines: what is the same for all members that run side by side.
 
-    ``regime`` forces every line, ``leg_regime`` the lines of legs; None leaves it to the Reynolds number.
-    """
+    ``regime`` forces every line, ``leg_regime`` the lines of legs; None leaves it to the Reynolds
+    number."""
 
     regime: Regime | None = None
     leg_regime: Regime | None = None

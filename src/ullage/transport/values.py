@@ -1,4 +1,6 @@
-"""The numbers of a circuit as arrays over members: column 0 holds the best values, the rest are draws."""
+"""The numbers of a circuit as arrays over members: column 0 holds the best values, the rest are
+draws.
+"""
 
 from __future__ import annotations
 
@@ -47,9 +49,9 @@ class Values:
         """Return the same numbers for some columns only."""
         return Values(**{f.name: getattr(self, f.name)[..., index] for f in fields(self)})
 
-    def flow_m3_s(self, rev_s: float) -> Floats:
-        """Return the pump's full flow at an engine speed, (columns,)."""
-        return np.minimum(self.pump_m3_rev * rev_s, self.pump_limit_m3_s) + self.hand_flow_m3_s
+    def flow_at(self, speed: float) -> Floats:
+        """Return the pump's full flow [m3/s] at an engine speed [1/s], (columns,)."""
+        return np.minimum(self.pump_m3_rev * speed, self.pump_limit_m3_s) + self.hand_flow_m3_s
 
     @property
     def count(self) -> int:
@@ -58,8 +60,12 @@ class Values:
 
 
 def values_of(circuit: Circuit, *, members: int = 0, seed: int = 0) -> Values:
-    """Return best values in column 0 and ``members`` draws behind it; draws include the structure's."""
-    numbers = (Numbers(), Numbers(count=members, seed=seed, is_best=False)) if members else (Numbers(),)
+    """Return best values in column 0 and ``members`` draws behind it; draws include the
+    structure's.
+    """
+    numbers = (
+        (Numbers(), Numbers(count=members, seed=seed, is_best=False)) if members else (Numbers(),)
+    )
 
     def of(number: Uncertain, name: str) -> Floats:
         return np.concatenate([n.of(number, name) for n in numbers])
@@ -67,9 +73,9 @@ def values_of(circuit: Circuit, *, members: int = 0, seed: int = 0) -> Values:
     def drawn_share(number: Uncertain, prior: Uncertain, name: str) -> Floats:
         """Return a stated share, or the prior's draw where the file says zero exactly."""
         silent = number.is_exact and number.best == 0.0
-        return np.concatenate([
-            n.of(prior if silent and not n.is_best else number, name) for n in numbers
-        ])  # fmt: skip
+        return np.concatenate(
+            [n.of(prior if silent and not n.is_best else number, name) for n in numbers]
+        )
 
     def rows(each: list[Floats]) -> Floats:
         return np.array(each) if each else np.zeros((0, 1 + members))
@@ -78,8 +84,18 @@ def values_of(circuit: Circuit, *, members: int = 0, seed: int = 0) -> Values:
     full = of(r.full_m3, "reservoir.full")
     lines, nodes, legs = circuit.line_by_id, circuit.node_by_id, circuit.legs
     use = [of(leg.stroke_use_share, f"{leg.id}.use") for leg in legs]
-    really = np.concatenate([np.ones(1), Numbers(count=members, seed=seed, is_best=False).of(
-        structure.STROKE_REALLY_USED, "structure.stroke")]) if members else np.ones(1)  # fmt: skip
+    really = (
+        np.concatenate(
+            [
+                np.ones(1),
+                Numbers(count=members, seed=seed, is_best=False).of(
+                    structure.STROKE_REALLY_USED, "structure.stroke"
+                ),
+            ]
+        )
+        if members
+        else np.ones(1)
+    )
     return Values(
         full_m3=full,
         minimum_m3=of(r.minimum_m3, "reservoir.minimum"),
@@ -89,24 +105,30 @@ def values_of(circuit: Circuit, *, members: int = 0, seed: int = 0) -> Values:
         dead_m3=full * drawn_share(r.dead_share, structure.RESERVOIR_SHARE, "reservoir.dead"),
         bypass_share=drawn_share(r.bypass_share, structure.RESERVOIR_SHARE, "reservoir.bypass"),
         shares=rows([of(path.share, f"{path.id}.share") for path in circuit.paths]),
-        drains_m3_s=rows([
-            np.zeros(1 + members) if path.drains_m3_s is None
-            else of(path.drains_m3_s, f"{path.id}.drains")
-            for path in circuit.paths
-        ]),  # fmt: skip
-        parts_m3=rows([
-            of(nodes[part].volume_m3, f"{part}.volume") if part in nodes
-            else np.concatenate([line_volume_m3(lines[part], n) for n in numbers])
-            for part in circuit.flow_order
-        ]),  # fmt: skip
-        leg_line_m3=rows([
-            np.concatenate([line_volume_m3(leg.line, n) for n in numbers]) for leg in legs
-        ]),  # fmt: skip
+        drains_m3_s=rows(
+            [
+                np.zeros(1 + members)
+                if path.drains_m3_s is None
+                else of(path.drains_m3_s, f"{path.id}.drains")
+                for path in circuit.paths
+            ]
+        ),
+        parts_m3=rows(
+            [
+                of(nodes[part].volume_m3, f"{part}.volume")
+                if part in nodes
+                else np.concatenate([line_volume_m3(lines[part], n) for n in numbers])
+                for part in circuit.flow_order
+            ]
+        ),
+        leg_line_m3=rows(
+            [np.concatenate([line_volume_m3(leg.line, n) for n in numbers]) for leg in legs]
+        ),
         leg_stroke_m3=rows([of(leg.stroke_m3, f"{leg.id}.stroke") for leg in legs]),
         leg_dead_m3=rows([of(leg.dead_m3, f"{leg.id}.dead") for leg in legs]),
-        leg_gas_m3=rows([
-            np.concatenate([gas_oil_m3(leg.gas, leg.id, n) for n in numbers]) for leg in legs
-        ]),  # fmt: skip
+        leg_gas_m3=rows(
+            [np.concatenate([gas_oil_m3(leg.gas, leg.id, n) for n in numbers]) for leg in legs]
+        ),
         leg_start_share=rows([of(leg.start_share, f"{leg.id}.start") for leg in legs]),
         leg_use_share=rows([share * really for share in use]),
         idle_flow_share=of(circuit.pump.idle_flow_share, "pump.idle-flow"),

@@ -1,4 +1,6 @@
-"""Compiles the kernel once, so that no person ever waits for it: ``python -m ullage.transport.warm``."""
+"""Compiles the kernel once, so that no person ever waits for it: ``python -m
+ullage.transport.warm``.
+"""
 
 from __future__ import annotations
 
@@ -16,8 +18,14 @@ def main() -> None:
     litre = exact(1e-3)
     circuit = Circuit(
         name="smallest circuit with everything moving",
-        reservoir=Reservoir(full_m3=litre, minimum_m3=exact(3e-4), brim_m3=exact(2e-3),
-                            heel_m3=exact(1e-4), start_m3=litre, area_m2=exact(0.01)),
+        reservoir=Reservoir(
+            full_m3=litre,
+            minimum_m3=exact(3e-4),
+            brim_m3=exact(2e-3),
+            heel_m3=exact(1e-4),
+            start_m3=litre,
+            area_m2=exact(0.01),
+        ),
         pump=Pump(displacement_m3_rev=exact(8e-6), idle_rev_s=12.0),
         fluid=fluid,
         new_fluid=fluid,
@@ -25,12 +33,19 @@ def main() -> None:
         nodes=(Node(id="block", volume_m3=exact(1e-4)),),
         paths=(Path(id="main", through=("supply", "block"), divert_after="block"),),
         legs=(
-            Leg(id="leg", at="block", returns_to="block", line=Line(id="leg.line", volume_m3=exact(1e-4)),
-                stroke_m3=exact(2e-4), dead_m3=exact(5e-5)),
+            Leg(
+                id="leg",
+                at="block",
+                returns_to="block",
+                line=Line(id="leg.line", volume_m3=exact(1e-4)),
+                stroke_m3=exact(2e-4),
+                dead_m3=exact(5e-5),
+            ),
         ),
-    )  # fmt: skip
+    )
     recipe = Recipe(
-        name="warm", steps=(Exchange(litres_m3=2e-3, exercise=Exercise(groups=("leg",), period_s=5.0)),)
+        name="warm",
+        steps=(Exchange(litres_m3=2e-3, exercise=Exercise(groups=("leg",), period_s=5.0)),),
     )
     simulate(circuit, recipe)
 
