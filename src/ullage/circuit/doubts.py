@@ -78,6 +78,12 @@ def _legs(circuit: Circuit) -> Iterator[Caveat]:
                 text=f'leg "{leg.id}" has neither stroke nor gas nor a bleed point: what is in it '
                 "stays; write bleed = true if it has a screw",
             )
+        if leg.stroke_m3.best > 0.0 and leg.dead_m3.high <= 0.0:
+            yield Caveat(
+                code="no-dead-volume",
+                text=f'leg "{leg.id}" has dead_l = 0: its chamber would empty to the last drop, '
+                "which is hopeful; a wide guess is better than none",
+            )
     by_id = {leg.id: leg for leg in circuit.legs}
     for one, other in circuit.partner.items():
         first, second = by_id[one], by_id[other]

@@ -35,14 +35,6 @@ def leg_faults(
                 allowed=f"at most {gauge_bar(leg.gas.working_pa)}",
                 advice="check which of the two is wrong, or leave gas out where it has gone flat",
             )
-        if leg.gas is None and leg.stroke_m3.best + leg.dead_m3.best <= 0.0:
-            yield Fault(
-                key=f"{place}.dead_l",
-                value=0.0,
-                problem="with stroke_l = 0 and no gas the chamber holds nothing",
-                allowed="above 0",
-                advice="write what the chamber holds, if only a millilitre (dead_l = 0.001)",
-            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -33,6 +33,7 @@ def test_built_in_circuits_are_beyond_doubt(template: Template) -> None:
         ('divert_after = "return"\n', "", "no-diverter"),
         ("stroke_l = 0\ngas = { volume_l = 0.5, precharge_bar = 50, working_bar = 100 }",
          "stroke_l = 0\ndead_l = 0.1", "leg-never-moves"),
+        ("dead_l = 0.06\n", "", "no-dead-volume"),
         ('group = "arm"', 'group = "lifting"', "pair-in-two-groups"),
         ("stroke_l = 0.5\n", "stroke_l = { best = 0.24, spread_pct = 25 }\n", "same-guess"),
         ("minimum_l = 2.0", "minimum_l = { best = 5.0, spread_pct = 30 }", "spreads-overlap"),

@@ -351,11 +351,6 @@ ROWS = {
         key="leg[accumulator].gas.precharge_bar",
         says=("150", "at most 100", "which of the two is wrong"),
     ),
-    "chamber that holds nothing": Row(
-        old="stroke_l = 0\ngas = { volume_l = 0.5, precharge_bar = 50, working_bar = 100 }",
-        new="stroke_l = 0", key="leg[accumulator].dead_l",
-        says=("holds nothing", "above 0", "dead_l = 0.001"),
-    ),
     "opposes nobody": Row(
         old='opposes = "arm-rod"', new='opposes = "arm-rd"', key="leg[arm-base].opposes",
         says=("'arm-rd'", "is no leg", 'did you mean "arm-rod"?'),
