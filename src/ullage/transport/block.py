@@ -129,7 +129,7 @@ class Runner:
             return np.zeros((*shape, members))
 
         def part(array: Floats) -> Floats:
-            return np.ascontiguousarray(array[..., columns])
+            return np.array(array[..., columns], order="C")
 
         node_m3 = part(values.parts_m3[layout.node_rows])
         block = kernel.Block(

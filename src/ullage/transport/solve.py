@@ -38,7 +38,19 @@ BRACKET_FROM = 0.01
 CHUNK = 4096
 MOST_MEMBERS = 1_000_000
 
+#: Programs of the best values that a solver keeps: asking again for a recipe costs the kernel alone.
+PROGRAMS_KEPT = 16
+
 Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Ready:
+    """A recipe worked out for the best values."""
+
+    course: Course
+    tallies: list[Tally]
+    runner: Runner
 
 
 @dataclass(kw_only=True)
@@ -148,6 +160,7 @@ class Solver:
         self._patterns: dict[Kind, Pattern] = {}
         self._layouts: dict[structure.Mixing, Layout] = {}
         self._draws: dict[tuple[int, int], Values] = {}
+        self._programs: dict[tuple[structure.Mixing, Recipe], _Ready] = {}
 
     def run(
         self,
@@ -190,12 +203,20 @@ class Solver:
     def _best(self, recipe: Recipe, seed: int, mixing: structure.Mixing) -> Run:
         """Run the best values alone."""
         layout = self._layout(mixing)
-        course = Course(layout, self._values)
-        tallies = Steps(course, recipe).carry_out()
-        answer = Runner(course, tallies, old_fluid(layout)).run(0, 1)
+        ready = self._programs.get((mixing, recipe))
+        if ready is None:
+            course = Course(layout, self._values)
+            tallies = Steps(course, recipe).carry_out()
+            ready = _Ready(
+                course=course, tallies=tallies, runner=Runner(course, tallies, old_fluid(layout))
+            )
+            if len(self._programs) >= PROGRAMS_KEPT:
+                self._programs.pop(next(iter(self._programs)))
+            self._programs[mixing, recipe] = ready
         gathered = _room(layout, recipe, 1)
-        _take(gathered, answer, course, tallies, np.zeros(1, dtype=np.intp), slice(0, 1))
-        return _run_of(layout, tallies, gathered, course, members=1, seed=seed)
+        first = np.zeros(1, dtype=np.intp)
+        _take(gathered, ready.runner.run(0, 1), ready.course, ready.tallies, first, slice(0, 1))
+        return _run_of(layout, ready.tallies, gathered, ready.course, members=1, seed=seed)
 
     def _bracket(self, recipe: Recipe, seed: int, mixing: structure.Mixing) -> Bracket | None:
         """Compare plug and laminar flow in the legs; None where it moves the answer by a point at
