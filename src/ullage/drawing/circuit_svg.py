@@ -33,16 +33,17 @@ def draw(
     *,
     width: int = 1120,
     shape: Shape | None = None,
+    title: str | None = None,
     turns_dark: bool = True,
 ) -> str:
     """Return the drawing of a circuit as SVG text, coloured by a run where there is one.
 
     ``width`` is the width in pixels that it is made for; it scales to any. ``shape`` None chooses
-    upright where that is narrow. ``turns_dark`` False keeps daylight colours, for paper.
-    """
+    upright where that is narrow. ``title`` stands above it in place of the circuit's name.
+    ``turns_dark`` False keeps daylight colours, for paper."""
     chosen = shape or (Shape.UPRIGHT if width < _NARROW_PX else Shape.WIDE)
     is_banded = run is not None and run.members > 1
-    layout = lay_out(circuit, chosen, is_banded=is_banded, has_run=run is not None)
+    layout = lay_out(circuit, chosen, is_banded=is_banded, has_run=run is not None, title=title)
     return _Picture(circuit, contents(circuit, run), layout).markup(width, turns_dark=turns_dark)
 
 

@@ -39,13 +39,26 @@ class Spread:
 
 
 def spread(values: Floats) -> Spread:
-    """Return the middle and the band of an array over members.
+    """Return the middle and the band of an array over members; those that are NaN do not count.
 
-    >>> spread(np.array([0.25])).middle
+    >>> spread(np.array([0.25, np.nan])).middle
     0.25
     """
-    low, middle, high = (float(v) for v in np.quantile(values, BAND))
+    counted = values[np.isfinite(values)]
+    if not counted.size:
+        raise ValueError("a spread needs one member at least that arrived")
+    low, middle, high = (float(v) for v in np.quantile(counted, BAND))
     return Spread(low=low, middle=middle, high=high, is_one=values.size == 1)
+
+
+def middle(values: Floats) -> float:
+    """Return the middle value over members, 0 where none arrived.
+
+    >>> middle(np.array([1.0, 2.0, 4.0, np.nan]))
+    2.0
+    """
+    counted = values[np.isfinite(values)]
+    return float(np.median(counted)) if counted.size else 0.0
 
 
 def whole_percent(share: float) -> str:
@@ -73,11 +86,19 @@ def percent(share: float) -> str:
 def percent_band(values: Spread) -> str:
     """Return the ends of a band of shares, or one figure where both ends read the same.
 
+    Ends that are next to nothing or everything are rounded outwards.
+
     >>> percent_band(Spread(low=0.31, middle=0.37, high=0.44, is_one=False))
     '31–44 %'
+    >>> percent_band(Spread(low=0.001, middle=0.01, high=0.02, is_one=False))
+    '0–2 %'
     """
     low, high = whole_percent(values.low), whole_percent(values.high)
-    return f"{low} %" if low == high else f"{low}–{high} %"
+    if low == high:
+        return f"{low} %"
+    low = {"<1": "0", ">99": "99"}.get(low, low)
+    high = {"<1": "1", ">99": "100"}.get(high, high)
+    return f"{low}–{high} %"
 
 
 def litres(volume_m3: float) -> str:

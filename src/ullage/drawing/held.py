@@ -77,12 +77,12 @@ def contents(circuit: Circuit, run: Run | None) -> Contents:
         )
     fluid = np.sum([part.fluid_m3 for part in run.parts.values()], axis=0)
     old = np.sum([part.old_m3 for part in run.parts.values()], axis=0)
-    waste = sum(float(np.median(step.waste_m3)) for step in run.steps)
-    waste_old = sum(float(np.median(step.waste_old_m3)) for step in run.steps)
+    waste = sum(figures.middle(step.waste_m3) for step in run.steps)
+    waste_old = sum(figures.middle(step.waste_old_m3) for step in run.steps)
     return Contents(
         parts={name: _held(part.fluid_m3, part.old_m3) for name, part in run.parts.items()},
-        fluid_m3=float(np.median(fluid)),
-        old_m3=float(np.median(old)),
+        fluid_m3=figures.middle(fluid),
+        old_m3=figures.middle(old),
         remaining=spread(run.remaining_share),
         waste_m3=waste,
         waste_old_share=waste_old / waste if waste > 0.0 else None,
@@ -94,4 +94,4 @@ def _held(fluid_m3: figures.Floats, old_m3: figures.Floats) -> Held:
     if not np.any(fluid_m3 > 0.0):
         return Held(fluid_m3=0.0, old=None)
     share = np.divide(old_m3, fluid_m3, out=np.zeros_like(old_m3), where=fluid_m3 > 0.0)
-    return Held(fluid_m3=float(np.median(fluid_m3)), old=spread(share))
+    return Held(fluid_m3=figures.middle(fluid_m3), old=spread(share))

@@ -35,22 +35,25 @@ _LEGEND = 44.0
 _BETWEEN_WORDS = 5.0
 
 
-def lay_out(circuit: Circuit, shape: Shape, *, is_banded: bool, has_run: bool) -> Layout:
+def lay_out(
+    circuit: Circuit, shape: Shape, *, is_banded: bool, has_run: bool, title: str | None = None
+) -> Layout:
     """Return the drawing of a circuit for a shape.
 
-    ``is_banded`` leaves room for a band under each share, ``has_run`` for the sentence and the
-    legend."""
+    ``title`` None is the circuit's name. ``is_banded`` leaves room for a band under each share,
+    ``has_run`` for the sentence and the legend."""
     sizes = measures(shape, is_banded=is_banded)
-    return _Drawing(circuit, sizes, has_run=has_run).finished()
+    return _Drawing(circuit, sizes, title or circuit.name, has_run=has_run).finished()
 
 
 class _Drawing:
     """Places one circuit, from the top of the sheet down."""
 
-    def __init__(self, circuit: Circuit, sizes: Measures, *, has_run: bool) -> None:
+    def __init__(self, circuit: Circuit, sizes: Measures, title: str, *, has_run: bool) -> None:
         self.circuit = circuit
         self.sizes = sizes
         self.has_run = has_run
+        self.title = title
         self.is_wide = sizes.shape is Shape.WIDE
         self.storeys: Storeys = arrange(circuit)
         self.sheet = Sheet()
@@ -180,7 +183,7 @@ class _Drawing:
         y = sizes.margin + 4.0
         legend_width = 380.0 if self.is_wide else room
         words = room - legend_width - 40.0 if self.is_wide and self.has_run else room
-        titles = folded(self.circuit.name, words, SERIF_BOLD * sizes.title_size)
+        titles = folded(self.title, words, SERIF_BOLD * sizes.title_size)
         title = Box(x=sizes.margin, y=y, width=words, height=1.3 * sizes.title_size * len(titles))
         sheet.labels.append(
             Label(
