@@ -83,9 +83,10 @@ def run(
         print(json.dumps(run_to_json(answer, machine), allow_nan=False))
     else:
         _tell(machine, plan, answer, at_moment)
-        for what, path in (("circuit", draw), ("outflow and remainder", chart)):
-            if path is not None:
-                print(f"\nThe {what}, drawn: {path}")
+        drawn = {"circuit": draw, "remainder and outflow": chart}
+        shown = [f"The {what}, drawn: {path}" for what, path in drawn.items() if path is not None]
+        if shown:
+            print("", *shown, sep="\n")
     return SUCCESS
 
 

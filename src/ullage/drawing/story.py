@@ -28,6 +28,8 @@ from ullage.transport.result import Run
 
 # A place holds enough to be named as the reason from this share of the old fluid on.
 _MOST = 0.5
+_NEARLY_ALL = 0.8
+_NEARLY_FRESH = 0.15
 _NOTHING_LEFT = 0.005
 
 
@@ -69,7 +71,7 @@ def _contrast(circuit: Circuit, run: Run, moment: Moment | None, at_moment: Run 
         total = sum(middle(step.poured_m3) for step in run.steps)
         return f"After {poured(total)} poured, {_inside(circuit, run)}."
     share = moment.outflow_old_share
-    if moment.looks_fresh:
+    if share < _NEARLY_FRESH:
         looks = f"the outflow looks {percent(1.0 - share)} fresh"
     elif share < _MOST:
         looks = f"the outflow looks only {percent(1.0 - share)} fresh"
@@ -103,9 +105,13 @@ def _limit(circuit: Circuit, recipe: Recipe, run: Run) -> str:
             f"Most of it stands still behind the diverter, in {listed(still)}: swap or run it "
             "through before the machine goes back to work."
         )
-    if circuit.legs and old_in_legs_share(circuit, run) > _MOST:
+    in_legs = old_in_legs_share(circuit, run)
+    only_drains = not _has_exchange(recipe) and not any(
+        isinstance(step, Bleed) for step in recipe.steps
+    )
+    if in_legs > (_NEARLY_ALL if only_drains else _MOST):
         return _legs_limit(circuit, recipe, run)
-    if not _has_exchange(recipe) and not any(isinstance(s, Bleed) for s in recipe.steps):
+    if only_drains:
         return (
             f"A drain takes no more than the reservoir holds, "
             f"{litres(circuit.reservoir.full_m3.best)} of {litres(_fluid_m3(run))}; what is left "
