@@ -87,7 +87,7 @@ def pump_flow_m3_s(circuit: Circuit, numbers: Numbers, rev_s: float | None = Non
     numbers : value
         Best values or draws.
     rev_s : scalar
-        Speed of the engine or motor; None means idle. [1/s]
+        Speed of the engine or motor; None means idle. [rev/s]
 
     Returns
     -------

@@ -14,8 +14,8 @@ from ullage.transport.layout import Layout
 
 Floats = NDArray[np.float64]
 
-#: Most members that run side by side: their state has to stay in the second-level cache.
-BLOCK = 64
+#: Most members that run side by side: enough to hide what an operation costs by itself.
+BLOCK = 128
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,12 +46,12 @@ def program_of(course: Course, species: Species) -> kernel.Program:
     """
     layout = course.layout
     flow, delay, count = layout.lane_tables
-    cells = layout.cells
-    lines = len(cells)
+    lines = len(layout.segments)
     legs = len(layout.circuit.legs)
     laminar = {op[1] for op in course.ops if op[0] == kernel.REGIME and op[2] == kernel.LAMINAR}
-    depth = (layout.segments * cells).astype(np.float64)
-    depth[list(laminar)] = np.maximum(depth, delay[kernel.LAMINAR].max() * cells)[list(laminar)]
+    depth = course.span.max(axis=1, initial=0.0)
+    deepest = np.maximum(1.0, delay[kernel.LAMINAR].max() / layout.segments)
+    depth[list(laminar)] = (depth * deepest)[list(laminar)]
     reach = np.zeros(lines)
     if legs:
         values = course.values
@@ -74,7 +74,6 @@ def program_of(course: Course, species: Species) -> kernel.Program:
         first_segment=np.concatenate([[0], np.cumsum(segments)[:-1]]).astype(np.int64)
         if lines
         else segments,
-        cells=cells,
         first_ring=np.concatenate([[0], np.cumsum(segments * ring)[:-1]]).astype(np.int64)
         if lines
         else segments,
@@ -135,6 +134,7 @@ class Runner:
         block = kernel.Block(
             volumes=part(self.volumes),
             cells_per_m3=part(course.cells_per_m3),
+            span=part(course.span),
             line_m3=part(self.line_m3),
             node_m3=node_m3,
             brim_m3=part(values.brim_m3),
@@ -167,6 +167,7 @@ class Runner:
             chamber=zeros(legs, kinds),
             regime=np.zeros(lines, dtype=np.int64),
             slot=zeros(layout.slots, kinds),
+            rise=zeros(layout.slots, kinds),
         )
         steps = len(self.tallies)
         told = kernel.Told(

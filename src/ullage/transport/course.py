@@ -131,20 +131,14 @@ class Course:
         self.stop: Stop | None = None
         self.tally = self.open_step(0, "")
         self.minimum_told = False
-        self._cells_per_m3 = layout.cells[:, None] / (
-            layout.line_m3(values) / layout.segments[:, None]
-        )
+        self.cells_per_m3 = layout.cells_per_m3(values)
+        self.span = self.cells_per_m3 * layout.line_m3(values)
 
     @property
     def level_m3(self) -> Floats:
         """Return what the reservoir holds, (columns,)."""
         level: Floats = self.mixed_m3 + self.dead_m3
         return level
-
-    @property
-    def cells_per_m3(self) -> Floats:
-        """Return the cells of a segment per volume, (lines, columns)."""
-        return self._cells_per_m3
 
     def open_step(self, index: int, do: str) -> Tally:
         """Begin the books of a step."""
@@ -196,6 +190,8 @@ class Course:
         legs = float(best[ways:].max(initial=0.0)) / resolution.leg_step_m3
         if kind.bleeds >= 0:
             legs = max(legs, float(best.sum()) / resolution.leg_step_m3)
+        elif not any(way.ends == "waste" for way in kind.ways):
+            along, legs = along / resolution.closed_factor, legs / resolution.closed_factor
         return max(1, math.ceil(max(along, legs) - 1e-9))
 
     def ready(self, kind: Kind, given: Floats) -> Stretch:
@@ -220,7 +216,7 @@ class Course:
                 b += base
             self.ops.append((code, a, b, c, e0 + edge, e1 + edge))
         lines = pattern.lines
-        cells = (volumes[rows + 4 :] * self._cells_per_m3[lines]).max(axis=1, initial=0.0)
+        cells = (volumes[rows + 4 :] * self.cells_per_m3[lines]).max(axis=1, initial=0.0)
         self.most_cells[lines] = np.maximum(self.most_cells[lines], cells / steps)
         if kind.bleeds >= 0:
             self.bled_m3[kind.bleeds] += moved.sum(axis=0)

@@ -77,7 +77,6 @@ class Program(NamedTuple):
     lane_count: Ints  # (2,)
     segments: Ints  # (lines,)
     first_segment: Ints
-    cells: Ints  # per segment of the line
     first_ring: Ints
     ring: Ints  # rows per segment, a power of two
     origin: Ints  # (lines,), where coordinates begin, so that they never fall below zero
@@ -90,7 +89,8 @@ class Block(NamedTuple):
     """The numbers of the members of one block; last axis members."""
 
     volumes: Floats  # (rows, members)
-    cells_per_m3: Floats  # (lines, members), cells of a segment per m3
+    cells_per_m3: Floats  # (lines, members)
+    span: Floats  # (lines, members), cells of a whole line
     line_m3: Floats  # (lines, members)
     node_m3: Floats
     brim_m3: Floats
@@ -126,6 +126,7 @@ class Held(NamedTuple):
     chamber: Floats  # (legs, species, members), amounts
     regime: Ints  # (lines,)
     slot: Floats  # (slots, species, members), mean concentration leaving each part
+    rise: Floats  # (slots, species, members), by how much it rose within the sub-step; nodes only
 
 
 class Told(NamedTuple):
@@ -163,11 +164,9 @@ _woven = numba.njit(nogil=True, error_model="numpy", inline="always")
 
 
 @_woven
-def _cut(p: Program, line: int, regime: int) -> tuple[int, int]:
-    """Return the segments of a line and the cells of each: fittings do nothing to a plug."""
-    if regime == PLUG:
-        return 1, p.segments[line] * p.cells[line]
-    return p.segments[line], p.cells[line]
+def _cut(p: Program, line: int, regime: int) -> int:
+    """Return into how many segments a line is cut: fittings do nothing to a plug."""
+    return 1 if regime == PLUG else p.segments[line]
 
 
 @_apart
@@ -180,7 +179,7 @@ def _set_uniform(p: Program, k: Block, h: Held, line: int, mean: Floats, regime:
     ring = p.ring[line]
     mask = ring - 1
     is_leg = line >= p.path_lines
-    segments, cells = _cut(p, line, regime)
+    segments = _cut(p, line, regime)
     h.regime[line] = regime
     origin = p.origin[line]
     for m in range(members):
@@ -206,14 +205,13 @@ def _set_uniform(p: Program, k: Block, h: Held, line: int, mean: Floats, regime:
                     for m in range(members):
                         h.far_ring[row + m] = mean[s, m] * j
             for lane in range(count):
-                back = p.lane_delay[regime, lane] * cells
+                delay = p.lane_delay[regime, lane] / segments
                 tap = seg * lanes + lane
                 for m in range(members):
+                    back = -mean[s, m] * delay * k.span[line, m]
+                    h.near_end[tap, s, m] = 0.0 if is_leg else back
                     if is_leg:
-                        h.near_end[tap, s, m] = 0.0
-                        h.far_end[tap, s, m] = -mean[s, m] * back
-                    else:
-                        h.near_end[tap, s, m] = -mean[s, m] * back
+                        h.far_end[tap, s, m] = back
 
 
 @_apart
@@ -227,7 +225,7 @@ def _line_held(p: Program, k: Block, h: Held, line: int, s: int, into: Floats) -
         return
     lanes = p.lane_flow.shape[1]
     is_leg = line >= p.path_lines
-    segments, _ = _cut(p, line, regime)
+    segments = _cut(p, line, regime)
     for m in range(members):
         into[m] = 0.0
     for i in range(segments):
@@ -267,14 +265,38 @@ def _write(
     head: Floats,
     c: Floats,
     was: Floats,
-    first: Ints,
+    first: Rows,
     rows: int,
 ) -> None:
-    """Write the grid points that a push crosses, and one more."""
+    """Write the grid points that a push of constant concentration crosses, and one more."""
     for q in range(1, rows + 1):
         for m in range(head.size):
             j = first[m] + q
             record[(j & mask) * wide + m] = head[m] + c[m] * (j - was[m])
+
+
+@_woven
+def _write_rising(
+    record: Floats,
+    wide: int,
+    mask: int,
+    head: Floats,
+    c: Floats,
+    bend: Floats,
+    moved: Floats,
+    was: Floats,
+    first: Rows,
+    rows: int,
+) -> None:
+    """Write the grid points of a push whose concentration rises evenly about its mean.
+
+    ``bend`` is half the rise over the cells moved.
+    """
+    for q in range(1, rows + 1):
+        for m in range(head.size):
+            j = first[m] + q
+            x = j - was[m]
+            record[(j & mask) * wide + m] = head[m] + x * (c[m] + bend[m] * (x - moved[m]))
 
 
 @_woven
@@ -302,8 +324,9 @@ def _run_line(
     moved, was, out, per = work[0], work[1], work[2], work[3]
     volume = k.volumes[row]
     scale = k.cells_per_m3[line]
+    span = k.span[line]
     y = h.near_y[line]
-    segments, cells = _cut(p, line, regime)
+    segments = _cut(p, line, regime)
     first = low_at[count]
     most = 0.0
     for m in range(members):
@@ -318,10 +341,10 @@ def _run_line(
         most = max(most, y[m] - first[m])
     rows = int(most) + 1
     for lane in range(count):
-        back = p.lane_delay[regime, lane] * cells
+        delay = p.lane_delay[regime, lane] / segments
         a, b, f = low_at[lane], high_at[lane], part[lane]
         for m in range(members):
-            at = y[m] - back
+            at = y[m] - delay * span[m]
             j = np.int32(at)
             f[m] = at - j
             a[m] = np.uint32((j & mask) * wide + m)
@@ -357,8 +380,10 @@ def _shuttle(
     h: Held,
     line: int,
     moved: Floats,
+    span: Floats,
     inward: bool,
     c: Floats,
+    rise: Floats,
     low_at: Rows,
     high_at: Rows,
     part: Floats,
@@ -377,8 +402,9 @@ def _shuttle(
     count = p.lane_count[regime]
     ring = p.ring[line]
     mask = ring - 1
-    segments, cells = _cut(p, line, regime)
+    segments = _cut(p, line, regime)
     was, popped, out, in_cell, per = work[1], work[2], work[3], work[4], work[5]
+    back = work[7]
     push_ring, pop_ring = h.near_ring, h.far_ring
     push_head, pop_head = h.near_head, h.far_head
     push_end, pop_end = h.near_end, h.far_end
@@ -421,29 +447,31 @@ def _shuttle(
     start = h.start[line]
     bulk = 0.0
     for lane in range(count):
-        back = p.lane_delay[regime, lane] * cells
+        delay = p.lane_delay[regime, lane] / segments
         length = h.near_len[line * lanes + lane]
         a, b, f = low_at[lane], high_at[lane], part[lane]
-        longest = 0.0
+        furthest = -1.0
+        for m in range(members):
+            back[m] = delay * span[m]
         if inward:
             for m in range(members):
-                f[m] = length[m] + moved[m]
-                longest = max(longest, f[m])
-                length[m] = min(f[m], back)
+                f[m] = length[m] + moved[m] - back[m]
+                length[m] = min(length[m] + moved[m], back[m])
         else:
             for m in range(members):
-                f[m] = back - length[m] + moved[m]
-                longest = max(longest, f[m])
+                f[m] = moved[m] - length[m]
                 length[m] = max(length[m] - moved[m], 0.0)
-        reached[lane] = 1 if longest > back + SAME else 0
-        if longest <= back + SAME:
+        for m in range(members):
+            furthest = max(furthest, f[m])
+        reached[lane] = 1 if furthest > SAME else 0
+        if furthest <= SAME:
             bulk += p.lane_flow[regime, lane]
             continue
         for m in range(members):
-            at = push_y[m] - back
+            at = push_y[m] - back[m]
             j = np.int32(max(at, deep))
             where = at - j if at >= deep else at - origin
-            f[m] = where if f[m] > back + SAME else -1.0
+            f[m] = where if f[m] > SAME else -1.0
             a[m] = np.uint32((j & mask) * wide + m)
             b[m] = np.uint32(((j + 1) & mask) * wide + m)
     for step in range(segments):
@@ -456,7 +484,13 @@ def _shuttle(
             head = push_head[seg, s]
             under = pop_head[seg, s]
             cs = c[s]
-            _write(pushing, wide, mask, head, cs, was, first, rows)
+            if step == 0 and inward:
+                bend = work[6]
+                for m in range(members):
+                    bend[m] = 0.5 * rise[s, m] * per[m]
+                _write_rising(pushing, wide, mask, head, cs, bend, moved, was, first, rows)
+            else:
+                _write(pushing, wide, mask, head, cs, was, first, rows)
             for m in range(members):
                 head[m] += cs[m] * moved[m]
             # The cell that the head stands in is known by its mean: make the next grid point say
@@ -503,6 +537,7 @@ def _run_leg(
     row: int,
     inward: bool,
     c: Floats,
+    rise: Floats,
     low_at: Rows,
     high_at: Rows,
     part: Floats,
@@ -512,7 +547,9 @@ def _run_leg(
     """Move a sub-step's volume along a leg's line; see ``_shuttle``.
 
     Where fittings re-mix lanes, fluid crosses them cell by cell: handing over the mean of a larger
-    volume would mix along the line, and a reversal would not undo it."""
+    volume would mix along the line, and a reversal would not undo it. What a node gives changes
+    within the sub-step; the line is told by how much, since it will give it back in reverse.
+    """
     members = k.brim_m3.size
     species = k.first.size
     volume = k.volumes[row]
@@ -525,19 +562,26 @@ def _run_leg(
     times = 1
     if h.regime[line] != PLUG and p.segments[line] > 1:
         times = max(1, math.ceil(most - 1e-9))
-    entering = work[6 : 6 + species]
-    summed = work[6 + species : 6 + 2 * species]
+    entering = work[8 : 8 + species]
+    rising = work[8 + species : 8 + 2 * species]
+    summed = work[8 + 2 * species : 8 + 3 * species]
     for s in range(species):
+        for m in range(members):
+            room = 2.0 * min(c[s, m], k.most[s] - c[s, m])
+            rising[s, m] = min(max(rise[s, m], -room), room) / times
         for m in range(members):
             entering[s, m] = c[s, m]
             summed[s, m] = 0.0
     for m in range(members):
         moved[m] /= times
-    for _ in range(times):
+    for i in range(times):
+        place = i + 0.5 - 0.5 * times
         for s in range(species):
             for m in range(members):
-                c[s, m] = entering[s, m]
-        _shuttle(p, h, line, moved, inward, c, low_at, high_at, part, work, reached)
+                c[s, m] = entering[s, m] + place * rising[s, m]
+        _shuttle(
+            p, h, line, moved, k.span[line], inward, c, rising, low_at, high_at, part, work, reached
+        )
         for s in range(species):
             for m in range(members):
                 summed[s, m] += c[s, m]
@@ -693,7 +737,6 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
         _borrowed(p.lane_count),
         _borrowed(p.segments),
         _borrowed(p.first_segment),
-        _borrowed(p.cells),
         _borrowed(p.first_ring),
         _borrowed(p.ring),
         _borrowed(p.origin),
@@ -704,6 +747,7 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
     k = Block(
         _borrowed(k.volumes),
         _borrowed(k.cells_per_m3),
+        _borrowed(k.span),
         _borrowed(k.line_m3),
         _borrowed(k.node_m3),
         _borrowed(k.brim_m3),
@@ -736,6 +780,7 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
         _borrowed(h.chamber),
         _borrowed(h.regime),
         _borrowed(h.slot),
+        _borrowed(h.rise),
     )
     t = Told(
         _borrowed(t.waste_m3),
@@ -754,7 +799,7 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
     high_at = np.zeros((lanes + 3, members), dtype=np.uint32)
     reached = np.zeros(lanes, dtype=np.int64)
     part = np.zeros((lanes + 1, members))
-    work = np.zeros((6 + 2 * species, members))
+    work = np.zeros((8 + 3 * species, members))
     c = np.zeros((species, members))
     nodes = h.node_m3.shape[0]
     keep = np.zeros((nodes, members))
@@ -806,6 +851,7 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
                         b,
                         code != RETRACT,
                         c,
+                        h.rise[d],
                         low_at,
                         high_at,
                         part,
@@ -825,6 +871,7 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
                             h.node[a, s, m] = c[s, m] + difference * keep[a, m]
                             leaves = c[s, m] + difference * mean[a, m]
                             h.slot[d, s, m] = leaves * through
+                            h.rise[d, s, m] = difference * (keep[a, m] - 1.0) * through
                             h.caught[a, s, m] += leaves * (1.0 - through) * k.volumes[b, m]
                 elif code == RESERVOIR_OUT:
                     _reservoir_out(k, h, a, b, d)

@@ -38,7 +38,7 @@ BRACKET_FROM = 0.01
 CHUNK = 4096
 MOST_MEMBERS = 1_000_000
 
-#: Programs of the best values that a solver keeps: asking again for a recipe costs the kernel alone.
+#: Programs of the best values that a solver keeps: asking again costs the kernel alone.
 PROGRAMS_KEPT = 16
 
 Progress = Callable[[int, int], None]
