@@ -26,11 +26,13 @@ from __future__ import annotations
 import math
 from typing import Any, NamedTuple
 
-import numba
 import numpy as np
-from numba.core import cgutils
-from numba.extending import intrinsic
 from numpy.typing import NDArray
+
+from ullage.transport.compiled import numba
+
+cgutils = numba.core.cgutils
+intrinsic = numba.extending.intrinsic
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
