@@ -16,8 +16,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ullage.circuit.network import Circuit
-from ullage.drawing.charts import remainder_chart
-from ullage.drawing.circuit_svg import draw as draw_circuit
 from ullage.drawing.figures import percent, percent_band
 from ullage.drawing.moment import moment_of, recipe_until
 from ullage.drawing.story import story
@@ -75,8 +73,12 @@ def run(
         answer = simulate(machine, plan, members=members, seed=seed, progress=progress)
         at_moment = run_at_moment(machine, plan, answer)
     if draw is not None:
+        from ullage.drawing.circuit_svg import draw as draw_circuit
+
         draw.write_text(draw_circuit(machine, answer), encoding="utf-8")
     if chart is not None:
+        from ullage.drawing.charts import remainder_chart
+
         picture = remainder_chart(answer, circuit=machine, at_moment=at_moment)
         chart.write_text(picture, encoding="utf-8")
     if as_json:
