@@ -114,14 +114,10 @@ class Reader:
         return next(path for path in self.circuit.paths if node in path.through)
 
     def legs(self, named: tuple[str, ...]) -> list[Leg]:
-        """Return the legs named, in that order, each once (none: all that a person may move)."""
-        if not named:
-            return [leg for leg in self.circuit.legs if leg.held_by is not HeldBy.CONTROLLER]
+        """Return the legs named, in that order, each once, that a person may move (none: all)."""
         found = {leg.id: leg for name in named for leg in self.circuit.legs_named(name)}
-        for leg in found.values():
-            if leg.held_by is HeldBy.CONTROLLER:
-                raise NotModelled(f"leg {leg.id} is moved by its controller alone")
-        return list(found.values())
+        chosen = found.values() if named else self.circuit.legs
+        return [leg for leg in chosen if leg.held_by is not HeldBy.CONTROLLER]
 
     def leaders(self, legs: list[Leg]) -> list[Leg]:
         """Return legs without those whose partner, named before, takes them along."""

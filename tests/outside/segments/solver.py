@@ -7,7 +7,7 @@ them, from the reservoir on, and say what leaves them; every line takes in at it
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from tests.outside.segments.contents import Mixed, Pipe, Portion, Vessel, mean_of, mix
 from tests.outside.segments.reading import (
@@ -35,6 +35,8 @@ class StepBook:
     poured_m3: float = 0.0
     waste_m3: float = 0.0
     waste_old_m3: float = 0.0
+    spilled_m3: float = 0.0
+    spilled_old_m3: float = 0.0
     remaining_share: float = 1.0
     lowest_m3: float = math.inf
     level_m3: float = 0.0
@@ -99,6 +101,7 @@ class Machine:
             )
             self.mixed[f"{leg.id}.chamber"] = Vessel(volume)
         self.micro_steps = 0
+        self.over_the_brim = 0.0
 
     # --- totals ---------------------------------------------------------------------------------
 
@@ -157,8 +160,7 @@ class Machine:
         left_s = phase.duration_s
         taken = math.fsum(q for (source, _), q in phase.flows.items() if source == "reservoir")
         given = math.fsum(q for (_, sink), q in phase.flows.items() if sink == "reservoir")
-        if self.level_m3 + (given - taken) * left_s > self.circuit.reservoir.brim_m3.best + 1e-12:
-            raise NotModelled("the return would run over the brim")
+        brim = self.circuit.reservoir.brim_m3.best
         reservoir = self.mixed["reservoir"]
         if taken > 0.0 and self.level_m3 <= 1e-12:
             return phase.pump_draws
@@ -167,10 +169,17 @@ class Machine:
                 reservoir.pour(self.dead.volume_m3, self.dead.share)
                 self.dead.volume_m3 = 0.0
             span_s = left_s
+            running = phase
             if taken > given:
                 span_s = min(left_s, reservoir.volume_m3 / (taken - given))
+            elif given > taken and self.level_m3 < brim - 1e-12:
+                span_s = min(left_s, (brim - self.level_m3) / (given - taken))
+            elif given > taken:
+                running = replace(
+                    phase, flows={**phase.flows, ("reservoir", "spill"): given - taken}
+                )
             if span_s > 0.0:
-                self.advance(phase, span_s, book)
+                self.advance(running, span_s, book)
             left_s -= span_s
             if left_s > 1e-12 * phase.duration_s and self.level_m3 <= 1e-12:
                 return phase.pump_draws
@@ -212,9 +221,9 @@ class Machine:
             for _ in range(60 if has_loop else 1):
                 before = [share.get(name, 0.0) for name in order.loop]
                 for name in order.parts:
-                    after[name] = self.mix(
-                        name, into.get(name, []), out_of.get(name, 0.0), dt, share
-                    )
+                    spilt = phase.flows.get((name, "spill"), 0.0)
+                    pumped = out_of.get(name, 0.0) - spilt
+                    after[name] = self.mix(name, into.get(name, []), pumped, spilt, dt, share)
                     share[name] = after[name].leaving
                 if all(
                     abs(share[name] - was) < 1e-15
@@ -239,6 +248,9 @@ class Machine:
                     book.waste_old_m3 += flow * dt * share[source]
                     if sink == "diverter":
                         book.outflow.append((flow * dt, share[source]))
+            for _, flow in into.get("spill", []):
+                book.spilled_m3 += flow * dt
+                book.spilled_old_m3 += flow * dt * self.over_the_brim
             book.poured_m3 += out_of.get("new", 0.0) * dt
             book.lowest_m3 = min(book.lowest_m3, self.level_m3)
         book.duration_s += span_s
@@ -249,6 +261,7 @@ class Machine:
         name: str,
         sources: list[tuple[str, float]],
         out_m3_s: float,
+        spilt_m3_s: float,
         dt: float,
         share: dict[str, float],
     ) -> Mixed:
@@ -262,8 +275,10 @@ class Machine:
             self.mixed[name],
             in_m3=(flow - past) * dt,
             in_share=arriving,
-            out_m3=(out_m3_s - past) * dt,
+            out_m3=(out_m3_s + spilt_m3_s - past) * dt,
         )
+        # What runs over the brim comes from the mixed surface.
+        self.over_the_brim = end.leaving
         if past > 0.0:
             leaving = (past * arriving + (out_m3_s - past) * end.leaving) / out_m3_s
             end = Mixed(end.volume_m3, end.share, leaving)
