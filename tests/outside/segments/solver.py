@@ -243,11 +243,12 @@ class Machine:
                     portion = [(total * dt, math.fsum(q * share[s] for s, q in sources) / total)]
                 self.pipes[name].push(portion, forward=forward[name])
             for sink in ("diverter", "bleed"):
-                for source, flow in into.get(sink, []):
-                    book.waste_m3 += flow * dt
-                    book.waste_old_m3 += flow * dt * share[source]
-                    if sink == "diverter":
-                        book.outflow.append((flow * dt, share[source]))
+                gone = math.fsum(flow for _, flow in into.get(sink, [])) * dt
+                old = math.fsum(flow * share[source] for source, flow in into.get(sink, [])) * dt
+                book.waste_m3 += gone
+                book.waste_old_m3 += old
+                if sink == "diverter" and gone > 0.0:
+                    book.outflow.append((gone, old / gone))
             for _, flow in into.get("spill", []):
                 book.spilled_m3 += flow * dt
                 book.spilled_old_m3 += flow * dt * self.over_the_brim
