@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from tests.laws.strategies import Job, jobs
@@ -169,6 +169,10 @@ def test_both_solvers_agree_on_circuits_that_nobody_chose(job: Job, regime: str 
         other = extrapolated(job.circuit, job.recipe, regime=regime)
     except NotModelled:
         return
+    dead_m3 = job.circuit.reservoir.dead_share.best * job.circuit.reservoir.full_m3.best
+    # With nothing but its dead part left, a reservoir passes fluid on without mixing: no pump step
+    # that starts there is ever allowed, and finite steps see it late.
+    assume(all(book.lowest_m3 > dead_m3 + 1e-9 for book in other.fine.steps))
     run = simulate(job.circuit, job.recipe, regime=regime, resolution=FINE, bracket=False)
 
     assert (run.stop is not None) == other.fine.stopped
