@@ -127,6 +127,8 @@ def declare() -> tuple[Parser, dict[str, Parser]]:
     simulate.add_argument("--draw", type=Path, metavar="FILE.svg", help="draw the circuit here")
     simulate.add_argument("--chart", type=Path, metavar="FILE.svg", help="draw the outflow here")
 
+    _declare_pace(add("pace", "say how to pour without starving the pump"))
+
     calc = add("calc", "do one bench sum", add_help=False)
     calc.add_argument("name", nargs="?", metavar="NAME", help="which sum")
     calc.add_argument("pairs", nargs="*", metavar="key=value", help="its numbers; lists as a,b,c")
@@ -141,6 +143,73 @@ def declare() -> tuple[Parser, dict[str, Parser]]:
             "--json", dest="as_json", action="store_true", help="print one JSON object"
         )
     return top, commands
+
+
+def _declare_pace(pace: Parser) -> None:
+    """Add what ``ullage pace`` takes; numbers with a spread stay text, its module reads them."""
+    pace.add_argument("circuit", type=Path, metavar="CIRCUIT", help="a circuit file")
+    pace.add_argument(
+        "--litres",
+        type=_positive,
+        metavar="N",
+        help="how much shall go to waste (default: what the circuit holds)",
+    )
+    pace.add_argument(
+        "--container-l", type=_positive, default=1.0, metavar="L", help="one container (default 1)"
+    )
+    spreads = (
+        ("--pour-l-min", "6", "how fast a container empties"),
+        ("--change-s", "4", "from an empty container to the next full one"),
+        ("--react-s", "2", 'from "stop" to the switch'),
+        ("--rundown-s", "1.5", "from the switch until the pump stands still"),
+        ("--walk-s", "5", "alone: from the reservoir to the switch"),
+        ("--start-rev-min", "1200", "speed to which the engine flares at its start"),
+        ("--start-s", "3", "how long it flares"),
+    )
+    for option, default, means in spreads:
+        pace.add_argument(
+            option,
+            default=default,
+            metavar="N",
+            help=f"{means} (default {default}); N, LOW,BEST,HIGH or N+-DEVIATION",
+        )
+    pace.add_argument(
+        "--start-l", metavar="L", help="in the reservoir when the pump starts (default: full mark)"
+    )
+    pace.add_argument(
+        "--people", type=_people, default=2, metavar="N", help="1: alone; 2: one pours (default)"
+    )
+    pace.add_argument(
+        "--at-degc",
+        type=_number,
+        default=20.0,
+        metavar="T",
+        help="temperature of the fluid, for the pump's inlet (default 20)",
+    )
+
+
+def _number(text: str) -> float:
+    """Return a finite number."""
+    try:
+        number = float(text)
+    except ValueError:
+        number = float("nan")
+    if not abs(number) < float("inf"):
+        raise argparse.ArgumentTypeError(f"must be a number, got {text!r}")
+    return number
+
+
+def _positive(text: str) -> float:
+    """Return a number above 0."""
+    number = _number(text)
+    if number <= 0.0:
+        raise argparse.ArgumentTypeError(f"must be above 0, got {text!r}")
+    return number
+
+
+def _people(text: str) -> int:
+    """Return how many people there are."""
+    return _whole(text, low=1, high=9)
 
 
 def _count(text: str) -> int:

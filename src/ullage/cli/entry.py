@@ -77,6 +77,27 @@ def _run(asked: Namespace) -> int:
                 draw=asked.draw,
                 chart=asked.chart,
             )
+        case "pace":
+            from ullage.cli import pace
+
+            return pace.run(
+                asked.circuit,
+                pace.Asked(
+                    litres=asked.litres,
+                    container_l=asked.container_l,
+                    pour_l_min=asked.pour_l_min,
+                    change_s=asked.change_s,
+                    react_s=asked.react_s,
+                    rundown_s=asked.rundown_s,
+                    walk_s=asked.walk_s,
+                    start_rev_min=asked.start_rev_min,
+                    start_s=asked.start_s,
+                    start_l=asked.start_l,
+                    people=asked.people,
+                    at_degc=asked.at_degc,
+                ),
+                as_json=asked.as_json,
+            )
         case "calc":
             from ullage.cli import calc
 
