@@ -57,6 +57,41 @@ def test_parts_that_stand_still_keep_what_they_hold(regime: Regime) -> None:
     )
 
 
+@pytest.mark.parametrize("regime", ["plug", "laminar"])
+def test_legs_may_take_all_that_flows(regime: Regime) -> None:
+    """Their window is cut to what the pump gives; what is behind them stands while they extend.
+
+    Whether rounding leaves nothing or next to nothing of the flow depends on the strokes.
+    """
+    exercise = Exercise(groups=("all",), period_s=7.0)
+    for k in range(20):
+        legs = [
+            leg(
+                f"leg-{i}",
+                "block",
+                line_l=0.1 + 0.1 * i,
+                stroke_l=0.3 + 0.013 * k + 0.1 * i,
+                dead_l=0.1,
+                start_share=0.5,
+                group="all",
+            )
+            for i in range(3)
+        ]
+        machine = circuit(
+            [line("supply", 0.3), node("block", 0.2), line("back", 0.37), node("cooler", 0.9)],
+            reservoir(3.0),
+            legs=legs,
+        )
+        run = simulate(
+            machine, recipe(Exchange(litres_m3=2.0 * LITRE, exercise=exercise)), regime=regime
+        )
+        out = float(run.steps[0].waste_old_m3[0])
+        old = math.fsum(float(part.old_m3[0]) for part in run.parts.values())
+        before = math.fsum(float(part.fluid_m3[0]) for part in run.parts.values())
+
+        assert old + out == pytest.approx(before, abs=1e-12)
+
+
 @pytest.mark.parametrize(
     "step", [Circulate(duration_s=2.0), Exchange(litres_m3=0.1 * LITRE)], ids=["round", "out"]
 )
