@@ -197,6 +197,7 @@ class Reader:
         """
         if not any(volumes.values()):
             return
+        pumps = span_s is None
         if span_s is None:
             span_s = math.fsum(max(v, 0.0) for v in volumes.values()) / self.pump_m3_s(None)
         rates = {leg: volume / span_s for leg, volume in volumes.items()}
@@ -215,8 +216,8 @@ class Reader:
                 for part in path.through
             ):
                 self.walk(phase, path, least, rates, divert=False)
-        # Nothing pumps while legs only give back: what they give passes a dry filter by.
-        if any(volume > 0.0 for volume in volumes.values()):
+        # Without the pump a dry filter stays dry: what legs give back passes it by.
+        if pumps:
             yield from self.ready(phase)
         else:
             yield phase
