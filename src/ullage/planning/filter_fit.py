@@ -254,8 +254,8 @@ def _codes(circuit: Circuit, was: Held | None, will: Held | None) -> Iterator[Fi
         yield Finding(
             code="code-unknown",
             text="The particles of the old fluid were not counted, or nobody knows what the "
-            "present element holds back, so the code that the new one keeps against the dirt that gets in "
-            f"is unknown; wanted is {target.text} ({whose}).",
+            "present element holds back, so the code that the new one keeps is unknown; wanted is "
+            f"{target.text} ({whose}).",
             weight=Weight.NOTE,
             source=PRACTICE,
         )

@@ -252,7 +252,7 @@ def outflow_of(circuit: Circuit, crew: Crew) -> Outflow:
     Continuity.
     """
     pump = circuit.pump
-    share = _diverted_share(circuit)
+    share = diverted_share(circuit)
     idle = _flow(circuit, exact(pump.idle_rev_s))
     if pump.hand_flow_m3_s is not None:
         flare, flare_s = idle, exact(0.0)
@@ -351,7 +351,7 @@ def _flow(circuit: Circuit, rev_s: Uncertain) -> Uncertain:
     )
 
 
-def _diverted_share(circuit: Circuit) -> Uncertain:
+def diverted_share(circuit: Circuit) -> Uncertain:
     """Return the share of the pump's flow that does not come back to the reservoir.
 
     Without any diverter all of it counts: somebody has taken the return hose off, or bleeds.
@@ -448,7 +448,7 @@ def _kept_by_95(circuit: Circuit, crew: Crew, start: Uncertain, out: Outflow) ->
 
     tank = circuit.reservoir
     drawn = Numbers(count=DRAWS, seed=0, is_best=False)
-    share = of(_diverted_share(circuit), "pace.diverted")
+    share = of(diverted_share(circuit), "pace.diverted")
     held = circuit.pump.idle_flow_share
     if circuit.pump.kind is PumpKind.PRESSURE_HELD and held.best > 0.0:
         share = share * of(held, "pump.idle-flow")
