@@ -15,7 +15,8 @@ from tests.unit.planning.machines import bench, built_in
 from ullage.circuit.network import Circuit
 from ullage.circuit.uncertain import Uncertain, exact
 from ullage.planning.crew import Crew, from_deviation
-from ullage.planning.pace import Outflow, Pace, outflow_of, pace
+from ullage.planning.outflow import Outflow, outflow_of
+from ullage.planning.pace import Pace, pace
 from ullage.planning.saw_tooth import Draw, Pour, saw_tooth
 
 POURS = 10_000

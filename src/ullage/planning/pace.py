@@ -16,11 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ullage.circuit.network import Circuit
-from ullage.circuit.parts import Path, PumpKind
+from ullage.circuit.parts import PumpKind
 from ullage.circuit.uncertain import Uncertain, draw, exact
 from ullage.circuit.volumes import Numbers, content_m3, pump_flow_m3_s
 from ullage.errors import OutOfRange
 from ullage.planning.crew import Crew
+from ullage.planning.outflow import Outflow, diverted_share, outflow_of
 from ullage.planning.pace_advice import advice_on_pace
 from ullage.planning.saw_tooth import Draw, Pour, SawTooth, saw_tooth
 from ullage.planning.suction import COOL_DAY_K, suction_advice
@@ -32,34 +33,10 @@ Floats = NDArray[np.float64]
 #: Machines drawn for the figure that 95 of 100 keep.
 DRAWS = 4000
 _BISECTIONS = 60
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Outflow:
-    """What leaves the reservoir for good while the pump runs: steady, and in the start flare."""
-
-    steady_m3_s: Uncertain
-    flare_m3_s: Uncertain
-    flare_s: Uncertain
-
-    @property
-    def best(self) -> Draw:
-        """Draw at the best values."""
-        return Draw(
-            steady_m3_s=self.steady_m3_s.best,
-            flare_m3_s=self.flare_m3_s.best,
-            flare_s=self.flare_s.best,
-        )
-
-    @property
-    def fastest(self) -> Draw:
-        """Draw at the ends that empty the reservoir soonest."""
-        flares = self.flare_m3_s.high > self.steady_m3_s.high
-        return Draw(
-            steady_m3_s=self.steady_m3_s.high,
-            flare_m3_s=self.flare_m3_s.high,
-            flare_s=self.flare_s.high if flares else self.flare_s.low,
-        )
+#: A burst shorter than this deserves to be told what would lengthen it.
+WORTH_A_LEVER_S = 8.0
+#: How well a flow is known once a litre was timed at the diverter: common practice, no source.
+TIMED_SHARE = 0.04
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,65 +121,8 @@ def pace(
     _check_start(circuit, start)
     total = float(sum(v[0] for v in content_m3(circuit, Numbers()).values()))
     litres = total if litres_m3 is None else bounded("litres_m3", litres_m3, above=0.0, unit="m3")
+    found = _figures(circuit, people, start, litres)
     out = outflow_of(circuit, people)
-    best, fastest = out.best, out.fastest
-    margin_s = people.react_s.high + people.rundown_s.high
-    away_s = people.walk_s.high if people.is_alone else 0.0
-    minimum = tank.minimum_m3.high
-    plain = saw_tooth(
-        start_m3=start.best, draw=best, pour=_pour(people, sure=False), litres_m3=litres
-    )
-    worst = saw_tooth(
-        start_m3=start.low,
-        draw=fastest,
-        pour=_pour(people, sure=True),
-        litres_m3=litres,
-        hold_m3=start.low,
-    )
-    run = _longest_run(worst, fastest, start.low, minimum, margin_s + away_s)
-    continuous = run >= worst.times_s[-1]
-    if people.is_alone and not continuous:
-        # Nobody pours during a burst, but the hand is at the switch: no walk before it stops.
-        worst = _unpoured(start.low, fastest, max(start.low - minimum, litres))
-        run = _longest_run(worst, fastest, start.low, minimum, margin_s)
-        away_s = 0.0
-    stop = minimum + fastest.steady_m3_s * (margin_s + away_s)
-    stop = max(stop, _early_stop(worst, fastest, minimum, run, margin_s + away_s))
-    run_m3 = min(best.drawn_m3(run), litres)
-    runs = 1 if continuous else max(math.ceil(litres / run_m3 - 1e-9), 1) if run_m3 > 0.0 else 0
-    taken = litres if continuous else min(fastest.drawn_m3(run + margin_s), litres)
-    found = Pace(
-        draw_m3_s=best.steady_m3_s,
-        draw_sure_m3_s=fastest.steady_m3_s,
-        usable_m3=start.best - tank.minimum_m3.best,
-        litres_m3=litres,
-        seconds_to_minimum=best.time_s(start.best - tank.minimum_m3.best),
-        seconds_to_minimum_sure=fastest.time_s(start.low - minimum),
-        seconds_to_minimum_p95=_kept_by_95(circuit, people, start, out),
-        continuous=continuous,
-        run_s=best.time_s(litres) if continuous else run,
-        run_m3=litres if continuous else run_m3,
-        runs=runs,
-        open_containers=math.ceil(taken / people.container_m3 - 1e-9),
-        needed_pour_m3_s=needed_pour_m3_s(
-            draw_m3_s=best.steady_m3_s,
-            container_m3=people.container_m3,
-            change_s=people.change_s.best,
-            pourers=people.pourers,
-        ),
-        needed_pour_sure_m3_s=needed_pour_m3_s(
-            draw_m3_s=fastest.steady_m3_s,
-            container_m3=people.container_m3,
-            change_s=people.change_s.high,
-            pourers=people.pourers,
-        ),
-        stop_level_m3=stop,
-        lowest_m3=max(plain.lowest_m3, 0.0),
-        highest_m3=plain.highest_m3,
-        lowest_sure_m3=max(worst.lowest_m3, 0.0),
-        total_s=_total_s(people, best, litres, run, runs, continuous=continuous),
-        advice=(),
-    )
     told = advice_on_pace(
         circuit,
         people,
@@ -223,48 +143,7 @@ def pace(
         flare_m3_s=float(pump_flow_m3_s(circuit, Numbers(), max(people.start_rev_s.best, 0.0))[0]),
         temperature_k=temperature_k,
     )
-    return replace(found, advice=(*told, *sucked))
-
-
-def outflow_of(circuit: Circuit, crew: Crew) -> Outflow:
-    """Return what the pump takes out of the reservoir for good, with its sure ends.
-
-    Parameters
-    ----------
-    circuit : Circuit
-        Its pump and its paths.
-    crew : Crew
-        How fast and how long the engine flares at a start.
-
-    Returns
-    -------
-    found : Outflow
-        Flows of the diverted paths.
-
-    Validity
-    --------
-    Paths without a diverter give back what they take. A thermostat counts as whichever of open and
-    shut draws more, at the sure end. A pressure-held pump may be asked for its full flow any time,
-    which is its sure end, and its best value where it idles at nothing.
-
-    Source
-    ------
-    Continuity.
-    """
-    pump = circuit.pump
-    share = diverted_share(circuit)
-    idle = _flow(circuit, exact(pump.idle_rev_s))
-    if pump.hand_flow_m3_s is not None:
-        flare, flare_s = idle, exact(0.0)
-    else:
-        flare, flare_s = _flow(circuit, crew.start_rev_s), crew.start_s
-    held = pump.idle_flow_share
-    if pump.kind is PumpKind.PRESSURE_HELD and held.best > 0.0:
-        idle = Uncertain(best=idle.best * held.best, low=idle.low * held.low, high=idle.high)
-        flare = Uncertain(best=flare.best * held.best, low=flare.low * held.low, high=flare.high)
-    return Outflow(
-        steady_m3_s=_times(idle, share), flare_m3_s=_times(flare, share), flare_s=flare_s
-    )
+    return replace(found, advice=(*told, *_levers(circuit, people, found), *sucked))
 
 
 def needed_pour_m3_s(
@@ -314,6 +193,103 @@ def needed_pour_m3_s(
     return container_m3 / most_s if most_s > 0.0 else None
 
 
+def _figures(circuit: Circuit, people: Crew, start: Uncertain, litres: float) -> Pace:
+    """Return all figures of a pace, without advice."""
+    tank = circuit.reservoir
+    out = outflow_of(circuit, people)
+    best, fastest = out.best, out.fastest
+    margin_s = people.react_s.high + people.rundown_s.high
+    away_s = people.walk_s.high if people.is_alone else 0.0
+    minimum = tank.minimum_m3.high
+    plain = saw_tooth(
+        start_m3=start.best, draw=best, pour=_pour(people, sure=False), litres_m3=litres
+    )
+    worst = saw_tooth(
+        start_m3=start.low,
+        draw=fastest,
+        pour=_pour(people, sure=True),
+        litres_m3=litres,
+        hold_m3=start.low,
+    )
+    run = _longest_run(worst, fastest, start.low, minimum, margin_s + away_s)
+    continuous = run >= worst.times_s[-1]
+    if people.is_alone and not continuous:
+        # Nobody pours during a burst, but the hand is at the switch: no walk before it stops.
+        worst = _unpoured(start.low, fastest, max(start.low - minimum, litres))
+        run = _longest_run(worst, fastest, start.low, minimum, margin_s)
+        away_s = 0.0
+    stop = minimum + fastest.steady_m3_s * (margin_s + away_s)
+    stop = max(stop, _early_stop(worst, fastest, minimum, run, margin_s + away_s))
+    run_m3 = min(best.drawn_m3(run), litres)
+    runs = 1 if continuous else max(math.ceil(litres / run_m3 - 1e-9), 1) if run_m3 > 0.0 else 0
+    taken = litres if continuous else min(fastest.drawn_m3(run + margin_s), litres)
+    return Pace(
+        draw_m3_s=best.steady_m3_s,
+        draw_sure_m3_s=fastest.steady_m3_s,
+        usable_m3=start.best - tank.minimum_m3.best,
+        litres_m3=litres,
+        seconds_to_minimum=best.time_s(start.best - tank.minimum_m3.best),
+        seconds_to_minimum_sure=fastest.time_s(start.low - minimum),
+        seconds_to_minimum_p95=_kept_by_95(circuit, people, start, out),
+        continuous=continuous,
+        run_s=best.time_s(litres) if continuous else run,
+        run_m3=litres if continuous else run_m3,
+        runs=runs,
+        open_containers=math.ceil(taken / people.container_m3 - 1e-9),
+        needed_pour_m3_s=needed_pour_m3_s(
+            draw_m3_s=best.steady_m3_s,
+            container_m3=people.container_m3,
+            change_s=people.change_s.best,
+            pourers=people.pourers,
+        ),
+        needed_pour_sure_m3_s=needed_pour_m3_s(
+            draw_m3_s=fastest.steady_m3_s,
+            container_m3=people.container_m3,
+            change_s=people.change_s.high,
+            pourers=people.pourers,
+        ),
+        stop_level_m3=stop,
+        lowest_m3=max(plain.lowest_m3, 0.0),
+        highest_m3=plain.highest_m3,
+        lowest_sure_m3=max(worst.lowest_m3, 0.0),
+        total_s=_total_s(people, best, litres, run, runs, continuous=continuous),
+        advice=(),
+    )
+
+
+def _levers(circuit: Circuit, people: Crew, found: Pace) -> tuple[Caveat, ...]:
+    """Say how long a burst could be with the flow timed and the reservoir filled to the brim."""
+    if found.continuous or found.run_s >= WORTH_A_LEVER_S:
+        return ()
+    tank, pump = circuit.reservoir, circuit.pump
+    better = circuit
+    if pump.displacement_m3_rev is not None:
+        timed = Uncertain(
+            best=pump.efficiency.best,
+            low=pump.efficiency.best * (1.0 - TIMED_SHARE),
+            high=pump.efficiency.best * (1.0 + TIMED_SHARE),
+        )
+        known = exact(pump.displacement_m3_rev.best)
+        better = replace(circuit, pump=replace(pump, efficiency=timed, displacement_m3_rev=known))
+    quick = replace(
+        people,
+        react_s=exact(people.react_s.best),
+        rundown_s=exact(people.rundown_s.best),
+        start_rev_s=min(people.start_rev_s, exact(pump.idle_rev_s), key=lambda s: s.high),
+    )
+    could = _figures(better, quick, exact(tank.brim_m3.low), found.litres_m3).run_s
+    if could <= found.run_s + 0.5:
+        return ()
+    return (
+        Caveat(
+            code="what-would-help",
+            text=f"With the flow timed to {100.0 * TIMED_SHARE:.0f} %, a hand that is never later "
+            "than was said, no flare at the start and the reservoir filled to just below its brim, "
+            f"a run could last {could:.0f} s.",
+        ),
+    )
+
+
 def _check_start(circuit: Circuit, start: Uncertain) -> None:
     """Refuse a start above the brim, or one that leaves nothing to draw."""
     tank = circuit.reservoir
@@ -325,59 +301,6 @@ def _check_start(circuit: Circuit, start: Uncertain) -> None:
             f"({tank.brim_m3.best * 1e3:.6g} l)",
             "fill the reservoir before the pump starts",
         )
-
-
-def _times(a: Uncertain, b: Uncertain) -> Uncertain:
-    """Return the product of two numbers that are not negative."""
-    return Uncertain(best=a.best * b.best, low=a.low * b.low, high=a.high * b.high)
-
-
-def _flow(circuit: Circuit, rev_s: Uncertain) -> Uncertain:
-    """Return the pump's full flow at an engine speed, with its sure ends [m3/s]."""
-    pump = circuit.pump
-    if pump.hand_flow_m3_s is not None:
-        return pump.hand_flow_m3_s
-    if pump.displacement_m3_rev is None:
-        return exact(0.0)
-    turn = _times(pump.displacement_m3_rev, pump.efficiency).scaled(max(pump.speed_ratio, 1e-12))
-    flow = _times(turn, rev_s)
-    limit = pump.limit_m3_s
-    if limit is None:
-        return flow
-    return Uncertain(
-        best=min(flow.best, limit.best),
-        low=min(flow.low, limit.low),
-        high=min(flow.high, limit.high),
-    )
-
-
-def diverted_share(circuit: Circuit) -> Uncertain:
-    """Return the share of the pump's flow that does not come back to the reservoir.
-
-    Without any diverter all of it counts: somebody has taken the return hose off, or bleeds.
-    """
-    flowing = [path for path in circuit.paths if not path.dead_end]
-    sent = [path for path in flowing if path.divert_after is not None]
-    if not sent:
-        return exact(1.0)
-
-    def share(of: list[Path], among: list[Path], end: str) -> float:
-        mine = sum(getattr(path.share, end) for path in of)
-        other_end = {"best": "best", "low": "high", "high": "low"}[end]
-        rest = sum(getattr(path.share, other_end) for path in among if path not in of)
-        return float(mine / (mine + rest)) if mine + rest > 0.0 else 0.0
-
-    shut = [path for path in flowing if path.opens_above_k is None]
-    sent_when_shut = [path for path in sent if path in shut]
-    settings = [(sent, flowing)]
-    if len(shut) < len(flowing) and sent_when_shut:
-        settings.append((sent_when_shut, shut))
-    best = share(sent, flowing, "best")
-    return Uncertain(
-        best=best,
-        low=min(best, *(share(of, among, "low") for of, among in settings)),
-        high=max(best, *(share(of, among, "high") for of, among in settings)),
-    )
 
 
 def _pour(crew: Crew, *, sure: bool) -> Pour:

@@ -22,7 +22,7 @@ from ullage.fluids.pipe_flow import Regime, regime_of, reynolds
 from ullage.fluids.scald import scald_time
 from ullage.planning.filter_fit import filter_fit
 from ullage.planning.finding import OURS, PRACTICE, Finding, Weight
-from ullage.planning.pace import diverted_share
+from ullage.planning.outflow import diverted_share
 from ullage.planning.rest import air_release, debris_settling
 from ullage.planning.suction import coldest_for_inlet_k, least_inlet_pa
 from ullage.units.bounds import bounded

@@ -223,3 +223,11 @@ def test_a_crew_of_nobody_is_refused(people: int) -> None:
     """From one to nine."""
     with pytest.raises(OutOfRange, match="people must be from 1 to 9"):
         Crew(people=people)
+
+
+def test_a_short_burst_is_told_what_would_lengthen_it() -> None:
+    """The van runs a few seconds at a time; known flow and no flare make it more."""
+    told = {c.code: c.text for c in pace(built_in("levelling-van")).advice}
+
+    assert "16 s" in told["what-would-help"]
+    assert "what-would-help" not in codes(pace(bench(), crew=TIMED, litres_m3=10e-3))
