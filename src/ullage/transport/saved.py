@@ -220,6 +220,18 @@ class SavedSolver:
             stopped=stopped,
         )
 
+    def held_by_nodes(self, state: Saved, nodes: Sequence[str]) -> tuple[Floats, Floats]:
+        """Return the fluid, and the old fluid, that some nodes hold now, both (members,) [m3]."""
+        fluid, old = np.zeros(self.members), np.zeros(self.members)
+        for who, branch in zip(self._who, state.branches, strict=True):
+            index = branch.course.layout.node_index
+            for node in nodes:
+                if node in index:
+                    held = branch.held.node_m3[index[node]]
+                    fluid[who] += held
+                    old[who] += held * branch.held.node[index[node], 0]
+        return fluid, old
+
     def _prepare(
         self, branch: _Branch, room: kernel.Program, recipe: Recipe
     ) -> tuple[Course, list[Tally], tuple[kernel.Program, kernel.Block, kernel.Held, kernel.Told]]:

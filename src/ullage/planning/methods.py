@@ -1,0 +1,308 @@
+"""What would the usual methods need here? Recipe files of the package, filled in and judged.
+
+Each file in ``data`` is a recipe with stand-ins for what only a circuit has: its groups, its bleed
+points, and the litres or rounds that reach the target. They are run by the same solver as any
+recipe, so ``simulate`` gives the same figures for what stands in the answer.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+
+import numpy as np
+
+from ullage.circuit.network import Circuit
+from ullage.circuit.parts import State
+from ullage.planning.candidates import (
+    CLOSED_CYCLES,
+    groups_of,
+    leg_content_m3,
+    period_s,
+    possible,
+)
+from ullage.planning.goal import Goal
+from ullage.planning.score import Score, score
+from ullage.planning.search import Search
+from ullage.transport.recipe import (
+    Bleed,
+    Charge,
+    Circulate,
+    DrawOff,
+    Exchange,
+    Exercise,
+    Fill,
+    Recipe,
+    Release,
+    Retract,
+    Step,
+    SwapFilter,
+    TopUp,
+)
+from ullage.transport.refusals import refusals
+from ullage.transport.solve import Solver
+
+#: Draws that a method is judged on.
+METHOD_MEMBERS = 500
+#: Rounds of drain and refill that are tried at most.
+MOST_ROUNDS = 10
+_ENDING = ".recipe.toml"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Method:
+    """A usual method for a circuit: the recipe that reaches the target, or comes nearest.
+
+    ``recipe`` and ``score`` are None where the circuit cannot do it; ``why_not`` says why."""
+
+    name: str
+    recipe: Recipe | None
+    score: Score | None
+    reached: bool
+    members: int
+    seed: int
+    why_not: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pattern:
+    """A file of the package: its name and its steps as tables."""
+
+    key: str
+    name: str
+    rows: tuple[dict[str, object], ...]
+
+    @property
+    def in_rounds(self) -> bool:
+        """Tell whether it repeats rounds instead of pouring more in one go."""
+        return not any(row["do"] in ("exchange", "bleed") for row in self.rows)
+
+
+@cache
+def patterns() -> tuple[_Pattern, ...]:
+    """Return the usual methods, in the order in which they are listed."""
+    folder = resources.files("ullage.planning") / "data"
+    found: list[_Pattern] = []
+    for item in sorted(folder.iterdir(), key=lambda entry: entry.name):
+        if item.name.endswith(_ENDING):
+            raw = tomllib.loads(item.read_text(encoding="utf-8"))
+            key = item.name.removesuffix(_ENDING)
+            found.append(_Pattern(key=key, name=str(raw["name"]), rows=tuple(raw["step"])))
+    return tuple(found)
+
+
+def usual_methods(
+    circuit: Circuit, goal: Goal, *, search: Search, solver: Solver, seed: int
+) -> Iterator[Method]:
+    """Go through the usual methods, each with what it needs to reach the goal."""
+    for pattern in patterns():
+        yield _judged(circuit, goal, pattern, search=search, solver=solver, seed=seed)
+
+
+def _judged(
+    circuit: Circuit,
+    goal: Goal,
+    pattern: _Pattern,
+    *,
+    search: Search,
+    solver: Solver,
+    seed: int,
+) -> Method:
+    """Find what one method needs, and judge it on draws of its own."""
+    why_not = _why_not(circuit, goal, pattern)
+    one = _recipe(circuit, goal, pattern, amount=1.0 if pattern.in_rounds else 1e-3)
+    if not why_not:
+        faults = refusals(circuit, one)
+        why_not = faults[0].sentence() if faults else ""
+    if why_not:
+        return Method(
+            name=pattern.name,
+            recipe=None,
+            score=None,
+            reached=False,
+            members=METHOD_MEMBERS,
+            seed=seed,
+            why_not=why_not,
+        )
+    amount, is_near = (
+        _rounds(circuit, goal, pattern, search)
+        if pattern.in_rounds
+        else _litres(circuit, goal, pattern, search)
+    )
+    best: tuple[Recipe, Score] | None = None
+    step = 1.0 if pattern.in_rounds else goal.container_m3 / search.to_shelf
+    for _ in range(3):
+        recipe = _recipe(circuit, goal, pattern, amount=amount)
+        run = solver.run(recipe, members=METHOD_MEMBERS, seed=seed, bracket=False)
+        made = score(circuit, goal, recipe, run)
+        best = (recipe, made)
+        if made.held_share >= goal.sure_share or not is_near:
+            break
+        amount += step
+    recipe, made = best
+    reached = made.held_share >= goal.sure_share and made.allowed
+    return Method(
+        name=pattern.name,
+        recipe=recipe,
+        score=made,
+        reached=reached and made.containers <= search.most,
+        members=METHOD_MEMBERS,
+        seed=seed,
+        why_not="" if made.allowed else "the level leaves its bounds on the way",
+    )
+
+
+def _why_not(circuit: Circuit, goal: Goal, pattern: _Pattern) -> str:
+    """Say why a circuit cannot do a method, or that it was ruled out; empty where it can."""
+    words = {str(row["do"]) for row in pattern.rows}
+    exercised = any(row.get("exercise") for row in pattern.rows)
+    ruled_out = words & goal.without | ({"exercise"} & goal.without if exercised else set())
+    if ruled_out - {"swap-filter"}:
+        return f"ruled out: {', '.join(sorted(ruled_out))}"
+    if exercised and "exchange" in words and goal.people < 2:
+        return "one person cannot pour, mind the switch and move actuators"
+    if exercised and "exchange" in words and not groups_of(circuit):
+        return "nothing here can be exercised"
+    if "bleed" in words and not possible(circuit, goal).bleeds:
+        return "no bleed point"
+    if "release" in words and not any(leg.gas for leg in circuit.legs):
+        return "no gas volumes"
+    if "retract" in words:
+        if not groups_of(circuit):
+            return "no actuators to lower"
+        if circuit.reservoir.mark is not State.RETRACTED:
+            return "the mark is not read with the actuators down, and no step brings them back to it"
+    return ""
+
+
+def _recipe(circuit: Circuit, goal: Goal, pattern: _Pattern, *, amount: float) -> Recipe:
+    """Fill a pattern in: ``amount`` is litres through the diverter [m3], or rounds."""
+    can = possible(circuit, goal)
+    steps: list[Step] = []
+    rows = [row for row in pattern.rows if row["do"] != "swap-filter" or can.has_element]
+    only_bleeds = not can.ways
+    for row in rows:
+        steps += _steps(circuit, can.bleeds, row, amount, only_bleeds=only_bleeds)
+    if pattern.in_rounds:
+        tail = 2 if isinstance(steps[-2], DrawOff) else 1
+        swap: list[Step] = [SwapFilter()] if can.has_element else []
+        steps = [*(steps[:-tail] * int(amount)), *swap, *steps[-tail:]]
+    work = can.work_m3
+    exercised = any(isinstance(s, Exchange | Circulate) and s.exercise.groups for s in steps)
+    if exercised and work < circuit.reservoir.full_m3.best - 1e-9:
+        to = math.floor(work / 5e-5) * 5e-5
+        steps = [Fill(to_m3=to) if type(s) is Fill else s for s in steps]
+    return Recipe(name=pattern.name, steps=tuple(steps), temperature_k=can.temperature_k)
+
+
+def _steps(
+    circuit: Circuit,
+    bleeds: tuple[str, ...],
+    row: dict[str, object],
+    amount: float,
+    *,
+    only_bleeds: bool,
+) -> list[Step]:
+    """Return the steps that one row of a pattern stands for."""
+    groups = groups_of(circuit)
+    names = tuple(groups)
+    exercise = Exercise()
+    if row.get("exercise") and names:
+        exercise = Exercise(
+            groups=names, period_s=max(period_s(circuit, legs) for legs in groups.values())
+        )
+    match row["do"]:
+        case "draw-off":
+            return [DrawOff()]
+        case "fill":
+            return [Fill()]
+        case "exchange":
+            if only_bleeds:
+                return []
+            return [Exchange(litres_m3=_hundredth(amount), exercise=exercise)]
+        case "circulate":
+            lasts = exercise.period_s * CLOSED_CYCLES * len(names) if exercise.groups else 180.0
+            return [Circulate(duration_s=lasts, exercise=exercise)]
+        case "bleed":
+            per = float(str(row["litres"]))
+            total = sum(leg_content_m3(circuit, leg) for leg in bleeds)
+            grow = amount / total if only_bleeds and total else per
+            return [
+                Bleed(leg=leg, litres_m3=_hundredth(grow * leg_content_m3(circuit, leg)))
+                for leg in bleeds
+            ]
+        case "swap-filter":
+            return [SwapFilter()]
+        case "release":
+            return [Release(supported=True)]
+        case "charge":
+            return [Fill(), Charge()]
+        case "retract":
+            return [Retract()]
+        case _:
+            return [TopUp()]
+
+
+def _hundredth(volume_m3: float) -> float:
+    """Return a volume to 0.01 L, at least that."""
+    return max(round(volume_m3 / 1e-5) * 1e-5, 1e-5)
+
+
+def _litres(
+    circuit: Circuit, goal: Goal, pattern: _Pattern, search: Search
+) -> tuple[float, bool]:
+    """Return about how much must go through the diverter, and whether that does it at all [m3].
+
+    Found by bisection on the search's draws; then as much as the containers needed anyway hold.
+    """
+    low, high = 0.0, MOST_SEARCHED * search.content_m3
+    found = False
+    for turn in range(7):
+        middle = high if turn == 0 else 0.5 * (low + high)
+        recipe = _recipe(circuit, goal, pattern, amount=middle)
+        state, held, _ = search.whole(recipe.steps)
+        if turn == 0:
+            found = held >= goal.sure_share
+            if not found:
+                return search.content_m3, False
+            continue
+        low, high = (low, middle) if held >= goal.sure_share else (middle, high)
+        if state.stopped:
+            return search.content_m3, False
+    recipe = _recipe(circuit, goal, pattern, amount=high)
+    _, _, shelf = search.whole(recipe.steps)
+    room = goal.supply_m3(goal.containers_for(shelf)) - shelf
+    return high + math.floor(0.9 * room / search.to_shelf / 1e-5) * 1e-5, True
+
+
+#: Contents poured at most while a method is tried.
+MOST_SEARCHED = 3.0
+
+
+def _rounds(
+    circuit: Circuit, goal: Goal, pattern: _Pattern, search: Search
+) -> tuple[float, bool]:
+    """Return how many rounds reach the target, and whether any number does."""
+    state = search.solver.start()
+    last = 1.0
+    for count in range(1, MOST_ROUNDS + 1):
+        one = _recipe(circuit, goal, pattern, amount=1.0)
+        tail = next(i for i, s in enumerate(one.steps) if isinstance(s, SwapFilter | TopUp))
+        if not isinstance(one.steps[tail], SwapFilter) and isinstance(one.steps[-2], DrawOff):
+            tail -= 1
+        state = search.solver.carry_on(state, one.steps[:tail])
+        end = search.solver.carry_on(state, one.steps[tail:])
+        share = end.old_m3 / end.fluid_m3
+        if float(np.mean(share <= goal.target_share)) >= goal.sure_share:
+            return float(count), True
+        now = float(np.quantile(share, goal.sure_share))
+        if last - now < 0.002:
+            return float(count), False
+        last = now
+    return float(MOST_ROUNDS), False
+
+
