@@ -116,6 +116,19 @@ class Runner:
 
     def run(self, first: int, last: int) -> Answer:
         """Run the columns from ``first`` up to ``last``."""
+        block, held, told, before = self.laid_out(first, last)
+        kernel.begin(self.program, block, held)
+        made = kernel.run(self.program, block, held, told)
+        fluid, old = self._parts(block, held)
+        return Answer(
+            told=told, parts_m3=fluid, parts_old_m3=old, fluid_before_m3=before, made=made
+        )
+
+    def laid_out(
+        self, first: int, last: int
+    ) -> tuple[kernel.Block, kernel.Held, kernel.Told, Floats]:
+        """Return the kernel's arrays for some columns before anything has moved, and their fluid.
+        """
         p, course, layout = self.program, self.course, self.course.layout
         values, species = course.values, self.species
         members, kinds = last - first, len(species.first)
@@ -182,13 +195,7 @@ class Runner:
         )
         before = held.mixed_m3 + held.dead_m3 + node_m3.sum(axis=0)
         before = before + held.chamber_m3.sum(axis=0)
-        before = before + block.line_m3.sum(axis=0)
-        kernel.begin(p, block, held)
-        made = kernel.run(p, block, held, told)
-        fluid, old = self._parts(block, held)
-        return Answer(
-            told=told, parts_m3=fluid, parts_old_m3=old, fluid_before_m3=before, made=made
-        )
+        return block, held, told, before + block.line_m3.sum(axis=0)
 
     def _parts(self, block: kernel.Block, held: kernel.Held) -> tuple[Floats, Floats]:
         """Return what each part holds, in the order of ``part_names``."""

@@ -53,5 +53,10 @@ CLASSES: tuple[tuple[float, Mixing], ...] = (
 
 def draw_classes(*, seed: int, count: int) -> NDArray[np.intp]:
     """Return the index in ``CLASSES`` that each of ``count`` members belongs to, (count,)."""
+    return classes_at(stream(seed, "structure.class", count))
+
+
+def classes_at(uniforms: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Return the index in ``CLASSES`` that stands behind uniform numbers in (0, 1)."""
     edges = np.cumsum([share for share, _ in CLASSES])[:-1]
-    return np.searchsorted(edges, stream(seed, "structure.class", count), side="right")
+    return np.searchsorted(edges, uniforms, side="right")

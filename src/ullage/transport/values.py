@@ -59,13 +59,16 @@ class Values:
         return int(self.full_m3.shape[-1])
 
 
-def values_of(circuit: Circuit, *, members: int = 0, seed: int = 0) -> Values:
+def values_of(
+    circuit: Circuit, *, members: int = 0, seed: int = 0, drawn: Numbers | None = None
+) -> Values:
     """Return best values in column 0 and ``members`` draws behind it; draws include the
-    structure's.
+    structure's. ``drawn`` stands in for the draws of ``seed``, as many as it counts.
     """
-    numbers = (
-        (Numbers(), Numbers(count=members, seed=seed, is_best=False)) if members else (Numbers(),)
-    )
+    if drawn is None:
+        drawn = Numbers(count=members, seed=seed, is_best=False)
+    members = drawn.count
+    numbers = (Numbers(), drawn) if members else (Numbers(),)
 
     def of(number: Uncertain, name: str) -> Floats:
         return np.concatenate([n.of(number, name) for n in numbers])
@@ -85,14 +88,7 @@ def values_of(circuit: Circuit, *, members: int = 0, seed: int = 0) -> Values:
     lines, nodes, legs = circuit.line_by_id, circuit.node_by_id, circuit.legs
     use = [of(leg.stroke_use_share, f"{leg.id}.use") for leg in legs]
     really = (
-        np.concatenate(
-            [
-                np.ones(1),
-                Numbers(count=members, seed=seed, is_best=False).of(
-                    structure.STROKE_REALLY_USED, "structure.stroke"
-                ),
-            ]
-        )
+        np.concatenate([np.ones(1), drawn.of(structure.STROKE_REALLY_USED, "structure.stroke")])
         if members
         else np.ones(1)
     )
