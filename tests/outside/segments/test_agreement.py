@@ -30,6 +30,7 @@ from ullage.transport.solve import simulate
 SOURCE = Path(__file__).parents[3] / "src" / "ullage"
 RECIPES = sorted(path.name for path in (SOURCE / "transport" / "data").glob("*.recipe.toml"))
 REGIMES = ("plug", "laminar", None)
+pytestmark = pytest.mark.slow
 TOLERANCE = 1e-4
 
 FINEST = Resolution(path_cell_m3=5e-6, leg_cell_m3=1e-6, path_step_m3=5e-6, leg_step_m3=2.5e-6)
