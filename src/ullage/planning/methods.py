@@ -49,7 +49,7 @@ from ullage.transport.solve import Solver
 #: Draws that a method is judged on.
 METHOD_MEMBERS = 500
 #: Rounds of drain and refill that are tried at most.
-MOST_ROUNDS = 10
+MOST_ROUNDS = 7
 _ENDING = ".recipe.toml"
 
 
@@ -167,7 +167,10 @@ def _why_not(circuit: Circuit, goal: Goal, pattern: _Pattern) -> str:
         return "one person cannot pour, mind the switch and move actuators"
     if exercised and "exchange" in words and not groups_of(circuit):
         return "nothing here can be exercised"
-    if "bleed" in words and not possible(circuit, goal).bleeds:
+    can = possible(circuit, goal)
+    if "exchange" in words and "bleed" not in words and not can.ways:
+        return "nothing can be exchanged here: no path leads to a diverter"
+    if "bleed" in words and not can.bleeds:
         return "no bleed point"
     if "release" in words and not any(leg.gas for leg in circuit.legs):
         return "no gas volumes"

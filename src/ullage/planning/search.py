@@ -458,6 +458,30 @@ class Search:
             self.circuit, steps, volumes_m3=volumes, pumped_s=pumped_s, people=self.goal.people
         )
 
+    def nearest(self, as_good_share: float) -> Proposal | None:
+        """Return what comes nearest to the target: of all that end about as low, what pours least.
+
+        Parameters
+        ----------
+        as_good_share : scalar
+            By how much a remainder may miss the lowest. [-]
+
+        Returns
+        -------
+        nearest : Proposal
+            None where nothing could be run at all.
+
+        Source
+        ------
+        Derived.
+        """
+        within = [n for n in self.archive if n.shelf_m3 <= self.goal.supply_m3(self.most)]
+        if not within:
+            return None
+        lowest = min(node.at_sure for node in within)
+        good = [node for node in within if node.at_sure <= lowest + as_good_share]
+        return self._proposal(min(good, key=lambda node: node.shelf_m3))
+
     def squeezed(self, containers: int) -> Proposal | None:
         """Return the best recipe that pours everything from so many containers.
 
@@ -622,7 +646,10 @@ def _shares(circuit: Circuit, steps: tuple[Step, ...]) -> dict[str, list[int]]:
 def _variants(
     steps: tuple[Step, ...], bled_alike: tuple[tuple[str, ...], ...]
 ) -> Iterator[tuple[Step, ...]]:
-    """Go through a recipe with one step left out, or one exercise."""
+    """Go through a recipe with one step left out, or one exercise, or bleeds done in one go."""
+    if len([s for s in steps if isinstance(s, Bleed)]) > sum(len(legs) for legs in bled_alike):
+        for late in (True, False):
+            yield tidy(_bled_once(steps, late=late))
     for i, step in enumerate(steps[:-1]):
         if isinstance(step, Release):
             charge = next((n for n in range(i, len(steps)) if isinstance(steps[n], Charge)), None)
@@ -641,6 +668,21 @@ def _variants(
                 yield tidy(own)
         elif not isinstance(step, SwapFilter | Charge):
             yield tidy((*steps[:i], *steps[i + 1 :]))
+
+
+def _bled_once(steps: tuple[Step, ...], *, late: bool) -> tuple[Step, ...]:
+    """Return steps with all bleeds of a leg in one, where the last or the first of them stands."""
+    totals: dict[str, float] = {}
+    for step in steps:
+        if isinstance(step, Bleed):
+            totals[step.leg] = totals.get(step.leg, 0.0) + step.litres_m3
+    found: list[Step] = []
+    for step in reversed(steps) if late else steps:
+        if not isinstance(step, Bleed):
+            found.append(step)
+        elif step.leg in totals:
+            found.append(replace(step, litres_m3=totals.pop(step.leg)))
+    return tuple(reversed(found)) if late else tuple(found)
 
 
 def tidy(steps: tuple[Step, ...]) -> tuple[Step, ...]:
