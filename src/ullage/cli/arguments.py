@@ -127,6 +127,8 @@ def declare() -> tuple[Parser, dict[str, Parser]]:
     simulate.add_argument("--draw", type=Path, metavar="FILE.svg", help="draw the circuit here")
     simulate.add_argument("--chart", type=Path, metavar="FILE.svg", help="draw the outflow here")
 
+    _declare_plan(add("plan", "say how many containers to buy, and what to do in which order"))
+
     _declare_pace(add("pace", "say how to pour without starving the pump"))
 
     calc = add("calc", "do one bench sum", add_help=False)
@@ -143,6 +145,56 @@ def declare() -> tuple[Parser, dict[str, Parser]]:
             "--json", dest="as_json", action="store_true", help="print one JSON object"
         )
     return top, commands
+
+
+def _declare_plan(plan: Parser) -> None:
+    """Add what ``ullage plan`` takes."""
+    plan.add_argument("circuit", type=Path, metavar="CIRCUIT", help="a circuit file")
+    plan.add_argument(
+        "--target-pct",
+        type=_target,
+        required=True,
+        metavar="X",
+        help="old fluid that may be left, in per cent; or iso-15380 for its limit of 2",
+    )
+    plan.add_argument(
+        "--sure-pct",
+        type=_positive,
+        default=95.0,
+        metavar="X",
+        help="in how many of 100 machines it must be so (default 95)",
+    )
+    plan.add_argument(
+        "--container-l", type=_positive, default=1.0, metavar="L", help="one container (default 1)"
+    )
+    plan.add_argument(
+        "--reserve-l",
+        type=_number,
+        default=1.0,
+        metavar="L",
+        help="what stays in the containers for topping up later (default 1)",
+    )
+    plan.add_argument(
+        "--most", type=_count, metavar="N", help="containers at most (default: four fillings)"
+    )
+    plan.add_argument(
+        "--without",
+        type=_words,
+        default=(),
+        metavar="A,B",
+        help="steps that are not wanted, such as exchange,bleed; also exercise",
+    )
+    plan.add_argument(
+        "--people", type=_people, default=2, metavar="N", help="1: alone; 2: one pours (default)"
+    )
+    plan.add_argument(
+        "--members",
+        type=_count,
+        default=4000,
+        metavar="N",
+        help="fresh simulated machines that each try is judged on (default 4000)",
+    )
+    plan.add_argument("--seed", type=_seed, default=0, metavar="N", help="which draws (default 0)")
 
 
 def _declare_pace(pace: Parser) -> None:
@@ -205,6 +257,16 @@ def _positive(text: str) -> float:
     if number <= 0.0:
         raise argparse.ArgumentTypeError(f"must be above 0, got {text!r}")
     return number
+
+
+def _target(text: str) -> float:
+    """Return a target in per cent, or the published one that a name stands for."""
+    return 2.0 if text.lower() == "iso-15380" else _positive(text)
+
+
+def _words(text: str) -> tuple[str, ...]:
+    """Return words that commas separate."""
+    return tuple(word.strip() for word in text.split(",") if word.strip())
 
 
 def _people(text: str) -> int:

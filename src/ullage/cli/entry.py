@@ -77,6 +77,22 @@ def _run(asked: Namespace) -> int:
                 draw=asked.draw,
                 chart=asked.chart,
             )
+        case "plan":
+            from ullage.cli import plan
+
+            return plan.run(
+                asked.circuit,
+                target_pct=asked.target_pct,
+                sure_pct=asked.sure_pct,
+                container_l=asked.container_l,
+                reserve_l=asked.reserve_l,
+                most=asked.most,
+                without=asked.without,
+                people=asked.people,
+                seed=asked.seed,
+                members=asked.members,
+                as_json=asked.as_json,
+            )
         case "pace":
             from ullage.cli import pace
 

@@ -44,12 +44,13 @@ COOL_K = 20.0 + ZERO_CELSIUS_K
 _SHORTEST_S = 4.0
 # A period is so much longer than the longest stroke needs: nothing is shortened, the flow suffices.
 _UNHURRIED = 1.05
-# A level to keep lies so far above the sure end of the minimum.
-_ABOVE_MINIMUM = 1.04
+# A level to pump from covers so many seconds of the pump's sure flow above the sure end of the
+# minimum: the start flare, a late helper, the run-down. Common practice, no source.
+_SECONDS_IN_HAND = 6.0
 # The idle volumes that stay of a leg's content when it is bled, as multiples of line and chamber.
 BLEED_MULTIPLES = (0.7, 1.4)
 # Cycles of each group in one closed circulation.
-CLOSED_CYCLES = 4
+CLOSED_CYCLES = 3
 
 
 class Mode(StrEnum):
@@ -63,10 +64,13 @@ class Mode(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Way:
-    """How an exchange runs: its mode and its exercise."""
+    """How an exchange runs: its mode, its exercise, and the litres in which all groups have moved
+    once.
+    """
 
     mode: Mode
     exercise: Exercise
+    round_m3: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,7 +139,8 @@ def possible(circuit: Circuit, goal: Goal) -> Possible:
     tank = circuit.reservoir
     movable = _movable(circuit)
     up, down = _swing(circuit, movable)
-    low = min(tank.minimum_m3.high * _ABOVE_MINIMUM, tank.full_m3.low)
+    fast = _sure_flow_m3_s(circuit) if circuit.pump.kind is not PumpKind.HAND else 0.0
+    low = min(tank.minimum_m3.high + _SECONDS_IN_HAND * fast, tank.full_m3.low)
     most = min(tank.full_m3.best, max(tank.brim_m3.low - down, low))
     work = max(most, min(low + up, tank.full_m3.best))
     temperature_k = working_temperature_k(circuit)
@@ -311,11 +316,36 @@ def _ways(
                 for name, legs in groups.items()
             ]
     litre = [Exchange(litres_m3=1e-3, exercise=way.exercise) for way in wanted]
+    flow = float(pump_flow_m3_s(circuit, Numbers())[0]) * _diverted_share(circuit)
     return tuple(
-        way
+        replace(way, round_m3=_round_m3(way.exercise, flow))
         for way, step in zip(wanted, litre, strict=True)
         if _can(circuit, temperature_k, (Fill(), step))
     )
+
+
+def _round_m3(exercise: Exercise, flow_m3_s: float) -> float:
+    """Return what goes to waste while every group has moved once [m3]."""
+    turns = min(len(exercise.groups), 1) if exercise.together else len(exercise.groups)
+    return turns * exercise.period_s * flow_m3_s
+
+
+def _diverted_share(circuit: Circuit) -> float:
+    """Return the share of the flow that an exchange sends to waste, thermostats open."""
+    shares = {p.id: p.share.best for p in circuit.paths if not p.dead_end}
+    whole = sum(shares.values())
+    sent = sum(p.share.best for p in circuit.paths if p.id in shares and p.divert_after)
+    return sent / whole if whole else 0.0
+
+
+def _sure_flow_m3_s(circuit: Circuit) -> float:
+    """Return the highest flow at idle that the spreads allow [m3/s]."""
+    pump = circuit.pump
+    if pump.displacement_m3_rev is None:
+        return 0.0
+    turn = pump.displacement_m3_rev.high * pump.efficiency.high * pump.speed_ratio
+    flow = turn * pump.idle_rev_s
+    return flow if pump.limit_m3_s is None else min(flow, pump.limit_m3_s.high)
 
 
 def _closed(
@@ -399,11 +429,11 @@ def _openings(
     for steps, released in drains:
         for swapped in (False, True) if element else (False,):
             swap: tuple[Step, ...] = (SwapFilter(),) if swapped else ()
-            fills: tuple[Fill, ...] = (_fill_to(circuit, work),)
-            if work - low > 0.05 * circuit.reservoir.full_m3.best:
-                fills = (*fills, Fill(to_m3=_rounded(low)))
-            if not steps:
-                fills = fills[:1]
+            full = circuit.reservoir.full_m3.best
+            fills: tuple[Fill, ...] = (Fill(),)
+            if steps:
+                fills += (_fill_to(circuit, work),) if work < full - 1e-9 else ()
+                fills += (Fill(to_m3=_rounded(low)),) if work - low > 0.05 * full else ()
             found += [
                 Opening(steps=(*steps, *swap, fill), released=released, swapped=swapped)
                 for fill in fills

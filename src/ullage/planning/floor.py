@@ -25,9 +25,9 @@ FLOOR_MEMBERS = 300
 # Contents poured on.
 _MORE = 3.0
 # A part counts when its old fluid is at least this share of the whole content ...
-_COUNTS_FROM = 0.0015
+_COUNTS_FROM = 0.002
 # ... and pouring on left at least this much of what it held.
-_HELD_ON = 0.6
+_HELD_ON = 0.4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

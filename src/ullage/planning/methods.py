@@ -47,9 +47,9 @@ from ullage.transport.refusals import refusals
 from ullage.transport.solve import Solver
 
 #: Draws that a method is judged on.
-METHOD_MEMBERS = 500
+METHOD_MEMBERS = 400
 #: Rounds of drain and refill that are tried at most.
-MOST_ROUNDS = 7
+MOST_ROUNDS = 6
 _ENDING = ".recipe.toml"
 
 

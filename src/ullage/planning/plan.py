@@ -49,7 +49,7 @@ MOST_TRIES = 5
 # A proposal that misses by no more than this on the search's few draws is worth a try on fresh ones.
 _NEARLY = 0.03
 # How far short of the deepest remainder a plan may stop where the target cannot be reached.
-_AS_GOOD = 0.003
+_AS_GOOD = 0.01
 
 Progress = Callable[[str, int, int], None]
 Stop = Callable[[], bool]
@@ -291,30 +291,36 @@ class _Planner:
         return held
 
     def _reach(self, methods: tuple[Method, ...]) -> bool:
-        """Try proposals until one holds on fresh draws, few containers first."""
-        proposal = self._proposal()
+        """Try proposals until one holds on fresh draws, few containers first.
+
+        The best usual method joins in where it needs no more than what has held so far."""
         usual = min(
             (m for m in methods if m.reached and m.score is not None and m.recipe is not None),
             key=lambda m: m.score.order if m.score is not None else (),
             default=None,
         )
-        limit = None if usual is None or usual.score is None else usual.score.containers
-        if proposal is not None and (limit is None or proposal.containers <= limit):
+        limit = self.search.most if usual is None or usual.score is None else usual.score.containers
+        proposal = self._proposal()
+        if proposal is not None:
             bold = self._bold(proposal)
-            if bold is not None and self._try(bold):
+            if bold is not None and bold.containers <= limit and self._try(bold):
                 return True
-            while proposal is not None and len(self.tries) < MOST_TRIES - 1:
-                if limit is not None and proposal.containers > limit:
-                    break
-                if self._try(proposal):
-                    return True
-                proposal = self._safer(proposal)
+        while proposal is not None and proposal.containers <= limit:
+            if len(self.tries) >= MOST_TRIES - 1 or self._try(proposal):
+                break
+            proposal = self._safer(proposal)
+        held = self.tries and self.tries[-1].held
         if usual is not None and usual.recipe is not None and len(self.tries) < MOST_TRIES:
-            if self._try(replace(usual.recipe, name=f"{usual.recipe.name}, as usual")):
-                return True
-        if proposal is not None and len(self.tries) < MOST_TRIES:
+            if not held or (self.made is not None and self.made[2].containers > limit):
+                kept = self.made if held else None
+                if self._try(replace(usual.recipe, name=f"{usual.recipe.name}, as usual")):
+                    return True
+                if kept is not None:
+                    self.made = kept
+                    return True
+        if not held and proposal is not None and len(self.tries) < MOST_TRIES:
             return self._try(proposal)
-        return False
+        return bool(held)
 
     def _proposal(self) -> Proposal | None:
         """Return the search's best: with the fewest containers, then made simpler."""

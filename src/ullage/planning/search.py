@@ -62,6 +62,10 @@ _RESTING_GROWTH = 1.06
 # The smallest part of a litre that a recipe asks for.
 _SMALLEST_M3 = 1e-5
 _LANES = 5
+# Notes of a run that rule a recipe out: it would spill, suck air, or name actuators that never move.
+_NEVER = {"below-minimum", "spilled", "no-cycle-fits", "group-left-out"}
+# Standard deviations by which a quantile of the search's draws may fall short of the true one.
+_FEW_DRAWS = 0.3
 
 Stop = Callable[[], bool]
 Progress = Callable[[int, int], None]
@@ -150,7 +154,7 @@ class Search:
         """Return a branch, or None where something spills or the level falls too low."""
         unsafe = (state.spilled_m3 > 1e-9) | (state.spare_m3 < -1e-9)
         told = {note.code for note in state.notes}
-        if state.stopped or told & {"below-minimum", "spilled"} or unsafe.mean() > MOST_UNSAFE:
+        if state.stopped or told & _NEVER or unsafe.mean() > MOST_UNSAFE:
             return None
         old, more = state.old_m3, self.mark_m3 - state.fluid_m3
         if self.can.has_element and not swapped:
@@ -169,7 +173,9 @@ class Search:
         )
 
     def _shelf(self, poured_m3: Floats) -> float:
-        return float(np.quantile(poured_m3, pour_quantile(self.goal))) * self.to_shelf
+        """Return what must be bought to pour this, with room for the search's few draws [m3]."""
+        needed = float(np.quantile(poured_m3, pour_quantile(self.goal)))
+        return (needed + _FEW_DRAWS * float(poured_m3.std())) * self.to_shelf
 
     def _grow(
         self,
@@ -325,12 +331,13 @@ class Search:
     ) -> Iterator[tuple[tuple[Step, ...], str, dict[str, bool]]]:
         """Go through the moves from a branch: steps, their name, and what they change."""
         can = self.can
-        up: tuple[Step, ...] = (Fill(), Charge()) if node.released else ()
+        up: tuple[Step, ...] = (Fill(), Charge(), self._refill()) if node.released else ()
         for way in can.ways:
             # Before the first litres have turned the loop over it matters little how legs move.
             if len(node.moves) == 1 and way.mode in (Mode.TOGETHER, Mode.ONE_GROUP):
                 continue
-            run = Exchange(litres_m3=amount_m3, exercise=way.exercise)
+            litres = max(amount_m3, self._on_grid(way.round_m3))
+            run = Exchange(litres_m3=litres, exercise=way.exercise)
             name = f"{way.mode} {' '.join(way.exercise.groups)}".strip()
             if way.exercise.groups:
                 yield (*up, run), name, {"released": False}
@@ -607,7 +614,7 @@ class Search:
             return None
         unsafe = (state.spilled_m3 > 1e-9) | (state.spare_m3 < -1e-9)
         told = {note.code for note in state.notes}
-        if state.stopped or told & {"below-minimum", "spilled"} or unsafe.mean() > MOST_UNSAFE:
+        if state.stopped or told & _NEVER or unsafe.mean() > MOST_UNSAFE:
             return None
         return Proposal(
             steps=steps,
@@ -666,7 +673,7 @@ def _variants(
             )
             if len(own) < len(steps) and step.leg == together[0] and len(bled_alike) > 1:
                 yield tidy(own)
-        elif not isinstance(step, SwapFilter | Charge):
+        elif not isinstance(step, SwapFilter | Charge | Fill):
             yield tidy((*steps[:i], *steps[i + 1 :]))
 
 

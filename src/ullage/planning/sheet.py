@@ -209,9 +209,11 @@ def _told(
             )
         case Bleed():
             count = step.litres_m3
+            old = float(made.waste_old_m3[0] / made.waste_m3[0])
             return (
-                f"Bleed {step.leg}: let {_l(count)} out into a bottle, keep the level by pouring.",
-                f"{_l(count)} in the bottle, the last of it as clear as new",
+                f"Bleed {step.leg} at its highest point: let {_l(count)} out into a bottle, keep "
+                "the level by pouring. The maker's order comes first, where there is one.",
+                f"{_l(count)} in the bottle, {old * 100:.0f} % of it old",
                 count,
             )
         case SwapFilter():
@@ -241,7 +243,9 @@ def _exchange(
     )
     sentence += f", {moved}." if moved else ", nothing is moved."
     turning = _turning(best, made.index + 1)
-    accept = f"{_l(litres)} in the waste can, {containers:.3g} empties more"
+    poured = sum(float(one.poured_m3[0]) for one in best.steps[: made.index + 1])
+    empties = poured / goal.container_m3
+    accept = f"{_l(litres)} more in the waste can, about {empties:.1f} containers empty by now"
     return sentence, f"{accept}; {turning}" if turning else accept
 
 
