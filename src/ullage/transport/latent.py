@@ -58,10 +58,13 @@ class Chosen(Numbers):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Latents:
-    """The names of everything that is unknown about a circuit, the class of structure last."""
+    """The names of everything that is unknown about a circuit, the class of structure last.
+
+    ``unknowns`` are the numbers behind the names, without the class."""
 
     circuit: Circuit
     names: tuple[str, ...]
+    unknowns: tuple[Uncertain, ...]
 
     def drawn(self, *, seed: int, count: int) -> Floats:
         """Return the uniforms that a seed draws, (names, count)."""
@@ -87,7 +90,7 @@ def latents_of(circuit: Circuit) -> Latents:
     values_of(circuit, drawn=asked)
     if circuit.reservoir.area_m2 is not None:
         asked.of(circuit.reservoir.area_m2, _AREA)
-    return Latents(circuit=circuit, names=(*asked.seen, CLASS))
+    return Latents(circuit=circuit, names=(*asked.seen, CLASS), unknowns=tuple(asked.seen.values()))
 
 
 def area_m2(circuit: Circuit, numbers: Numbers) -> Floats | None:
