@@ -139,7 +139,9 @@ def _buy(plan: Plan) -> list[str]:
             lines += _say(f"{item.count} x {item.what}{why}", indent=2, mark="- ")
     if plan.left_over_m3 > 5e-5:
         lines += _say(
-            f"beside the reserve {_l(plan.left_over_m3)} stay in the containers", indent=2, mark="- "
+            f"beside the reserve {_l(plan.left_over_m3)} stay in the containers",
+            indent=2,
+            mark="- ",
         )
     lines += _say(
         f"cans for waste: {_l(plan.waste.cans_hold_m3)} ({_l(plan.waste.comes_out_m3)} come out, "
@@ -193,11 +195,12 @@ def _sure(plan: Plan) -> list[str]:
 def _stays(plan: Plan) -> list[str]:
     """Say what cannot be moved, why, and what would."""
     if not plan.floor.parts:
-        return ["What cannot be moved", *_say("Nothing that matters: more fluid goes on helping.", indent=2)]
+        return [
+            "What cannot be moved",
+            *_say("Nothing that matters: more fluid goes on helping.", indent=2),
+        ]
     lines = ["What cannot be moved"]
-    lines += _say(
-        f"However much is poured, about {_pct(plan.floor.share)} stay.", indent=2
-    )
+    lines += _say(f"However much is poured, about {_pct(plan.floor.share)} stay.", indent=2)
     for part in plan.floor.parts[:6]:
         lines += _say(
             f"{part.part}: {part.share * 100:.1f} points, because {part.why}", indent=2, mark="- "
@@ -239,8 +242,7 @@ def _methods(plan: Plan) -> list[str]:
     for name, one, note in rows:
         lines.append(
             f"  {name:<46}{one.containers:>11}{one.p95 * 100:>9.1f} %"
-            f"{one.effort.duration_s / 60.0:>9.0f}{one.cost:>7.0f}"
-            + (f"  {note}" if note else "")
+            f"{one.effort.duration_s / 60.0:>9.0f}{one.cost:>7.0f}" + (f"  {note}" if note else "")
         )
     for method in plan.methods:
         if method.score is None:
@@ -330,5 +332,3 @@ def _time(duration_s: float) -> str:
     if duration_s < 90.0:
         return f"{duration_s:.0f} s"
     return f"{duration_s / 60.0:.1f} min"
-
-

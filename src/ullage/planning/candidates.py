@@ -186,21 +186,29 @@ def merged(steps: tuple[Step, ...]) -> tuple[Step, ...]:
     """Join exchanges that run alike, and leave out fills that another follows at once."""
     found: list[Step] = []
     for step in steps:
-        last = found[-1] if found else None
-        if isinstance(step, Exchange) and isinstance(last, Exchange) and _alike(step, last):
-            found[-1] = replace(last, litres_m3=last.litres_m3 + step.litres_m3)
-        elif isinstance(step, Bleed) and isinstance(last, Bleed) and step.leg == last.leg:
-            found[-1] = replace(last, litres_m3=last.litres_m3 + step.litres_m3)
-        elif isinstance(step, Fill) and type(last) is Fill:
-            found[-1] = step
-        else:
+        joined = _joined(step, found[-1] if found else None)
+        if joined is None:
             found.append(step)
+        else:
+            found[-1] = joined
     return tuple(found)
 
 
-def _alike(one: Exchange, other: Exchange) -> bool:
-    """Tell whether two exchanges differ in litres alone, with as many cycles as fit."""
-    return one.exercise == other.exercise and one.exercise.cycles is None
+def _joined(step: Step, last: Step | None) -> Step | None:
+    """Return two steps in a row as one, where they differ in litres alone; else None."""
+    match last, step:
+        case Exchange(), Exchange():
+            if last.exercise == step.exercise and step.exercise.cycles is None:
+                return replace(step, litres_m3=last.litres_m3 + step.litres_m3)
+        case Bleed(), Bleed():
+            if last.leg == step.leg:
+                return replace(step, litres_m3=last.litres_m3 + step.litres_m3)
+        case Fill(), Fill():
+            if type(last) is Fill:
+                return step
+        case _:
+            pass
+    return None
 
 
 def pairs_moved(circuit: Circuit, legs: tuple[Leg, ...]) -> tuple[Leg, ...]:

@@ -105,9 +105,7 @@ def floor_of(
             why, moved_by = _reason(circuit, goal, name)
             found.append(FloorPart(part=name, share=after, why=why, moved_by=moved_by))
     found.sort(key=lambda one: -one.share)
-    return Floor(
-        share=float(np.quantile(far.remaining_share, goal.sure_share)), parts=tuple(found)
-    )
+    return Floor(share=float(np.quantile(far.remaining_share, goal.sure_share)), parts=tuple(found))
 
 
 def _reason(circuit: Circuit, goal: Goal, name: str) -> tuple[str, str]:
@@ -142,9 +140,7 @@ def _moved_by(circuit: Circuit, goal: Goal, leg_id: str) -> str:
     leg = circuit.leg_by_id[leg_id]
     ways: list[str] = []
     if leg.bleed:
-        ways.append(
-            f"bleed {leg_id}" if "bleed" in goal.without else f"bleed {leg_id} for longer"
-        )
+        ways.append(f"bleed {leg_id}" if "bleed" in goal.without else f"bleed {leg_id} for longer")
     else:
         ways.append(f"open the line of {leg_id} at its end")
     if leg.stroke_m3.best > 0.0:

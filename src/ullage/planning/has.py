@@ -46,9 +46,7 @@ def sentences(table: str) -> dict[str, tuple[dict[str, Any], ...]]:
     return {heading: tuple(rows) for heading, rows in raw.items()}
 
 
-def concerning(
-    table: str, heading: str, has: frozenset[str]
-) -> tuple[dict[str, Any], ...]:
+def concerning(table: str, heading: str, has: frozenset[str]) -> tuple[dict[str, Any], ...]:
     """Return the rows under a heading that concern a circuit."""
     return tuple(
         row for row in sentences(table)[heading] if row.get("where") is None or row["where"] in has

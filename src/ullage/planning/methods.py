@@ -133,17 +133,14 @@ def _judged(
         if pattern.in_rounds
         else _litres(circuit, goal, pattern, search)
     )
-    best: tuple[Recipe, Score] | None = None
     step = 1.0 if pattern.in_rounds else goal.container_m3 / search.to_shelf
-    for _ in range(3):
+    for turn in range(3):
         recipe = _recipe(circuit, goal, pattern, amount=amount)
         run = solver.run(recipe, members=METHOD_MEMBERS, seed=seed, bracket=False)
         made = score(circuit, goal, recipe, run)
-        best = (recipe, made)
-        if made.held_share >= goal.sure_share or not is_near:
+        if made.held_share >= goal.sure_share or not is_near or turn == 2:
             break
         amount += step
-    recipe, made = best
     reached = made.held_share >= goal.sure_share and made.allowed
     return Method(
         name=pattern.name,
@@ -178,7 +175,7 @@ def _why_not(circuit: Circuit, goal: Goal, pattern: _Pattern) -> str:
         if not groups_of(circuit):
             return "no actuators to lower"
         if circuit.reservoir.mark is not State.RETRACTED:
-            return "the mark is not read with the actuators down, and no step brings them back to it"
+            return "the mark is read with the actuators up, and no step brings them back to it"
     return ""
 
 
@@ -255,9 +252,7 @@ def _hundredth(volume_m3: float) -> float:
     return max(round(volume_m3 / 1e-5) * 1e-5, 1e-5)
 
 
-def _litres(
-    circuit: Circuit, goal: Goal, pattern: _Pattern, search: Search
-) -> tuple[float, bool]:
+def _litres(circuit: Circuit, goal: Goal, pattern: _Pattern, search: Search) -> tuple[float, bool]:
     """Return about how much must go through the diverter, and whether that does it at all [m3].
 
     Found by bisection on the search's draws; then as much as the containers needed anyway hold.
@@ -286,9 +281,7 @@ def _litres(
 MOST_SEARCHED = 3.0
 
 
-def _rounds(
-    circuit: Circuit, goal: Goal, pattern: _Pattern, search: Search
-) -> tuple[float, bool]:
+def _rounds(circuit: Circuit, goal: Goal, pattern: _Pattern, search: Search) -> tuple[float, bool]:
     """Return how many rounds reach the target, and whether any number does."""
     state = search.solver.start()
     last = 1.0
@@ -307,5 +300,3 @@ def _rounds(
             return float(count), False
         last = now
     return float(MOST_ROUNDS), False
-
-

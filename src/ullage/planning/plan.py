@@ -18,13 +18,15 @@ from ullage.planning.crew import Crew
 from ullage.planning.due import Due, due
 from ullage.planning.filter_fit import FilterFit, filter_fit
 from ullage.planning.finding import Finding, Weight
-from ullage.planning.floor import Floor, floor_of, reasons_of
+from ullage.planning.floor import Floor, floor_of
 from ullage.planning.fluid_fit import FluidFit, fluid_fit
 from ullage.planning.goal import READY_TARGETS, Goal
 from ullage.planning.level_target import LevelTarget, level_target
 from ullage.planning.measure_first import Measure, measure_first
 from ullage.planning.methods import Method, usual_methods
 from ullage.planning.pace import Pace, pace
+from ullage.planning.reasons import name_of, of_100, percent, reasons
+from ullage.planning.refine import Refining
 from ullage.planning.score import Score, exchanged_m3, score
 from ullage.planning.search import Proposal, Search
 from ullage.planning.sheet import Line, sheet_of
@@ -45,11 +47,11 @@ from ullage.units.caveat import Caveat
 #: Fresh draws of a try, and how many tries there are at most.
 TRY_MEMBERS = 4000
 MOST_TRIES = 5
-#: Seed of the draws that methods and floor are told from: the plan's, so that `simulate` repeats it.
-# A proposal that misses by no more than this on the search's few draws is worth a try on fresh ones.
+# A proposal that misses by no more than this on the search's few draws is worth a fresh try.
 _NEARLY = 0.03
 # How far short of the deepest remainder a plan may stop where the target cannot be reached.
 _AS_GOOD = 0.01
+_AS_GOOD_OF_IT = 0.2
 
 Progress = Callable[[str, int, int], None]
 Stop = Callable[[], bool]
@@ -193,6 +195,7 @@ class _Planner:
             stop=stop,
             progress=None if progress is None else lambda n, of: progress("searching", n, of),
         )
+        self.refining = Refining(search=self.search)
         self.solver = Solver(circuit)
         self.tries: list[Try] = []
         self.made: tuple[Recipe, Run, Score] | None = None
@@ -213,9 +216,7 @@ class _Planner:
             )
         recipe, run, made = self.made
         self._say("measuring up", 0, 1)
-        floor = floor_of(
-            self.circuit, self.goal, recipe, run, solver=self.solver, seed=self.seed
-        )
+        floor = floor_of(self.circuit, self.goal, recipe, run, solver=self.solver, seed=self.seed)
         measures = measure_first(self.circuit, run, sure_share=self.goal.sure_share)
         return Plan(
             name=self.circuit.name,
@@ -241,7 +242,7 @@ class _Planner:
             level=level_target(self.circuit, temperature_k=recipe.temperature_k),
             pace=self._pace(recipe),
             due=due(self.circuit),
-            reasons=tuple(_reasons(self.circuit, self.goal, recipe, made, methods, floor, reached)),
+            reasons=tuple(reasons(self.goal, made, methods, floor, reached)),
             caveats=tuple(self._caveats(recipe, made, reached)),
         )
 
@@ -263,7 +264,7 @@ class _Planner:
     def _try(self, steps_of: Proposal | Recipe) -> bool:
         """Judge a proposal on fresh draws; tell whether it holds."""
         recipe = (
-            self.search.recipe(steps_of, _name(steps_of))
+            self.search.recipe(steps_of, name_of(steps_of))
             if isinstance(steps_of, Proposal)
             else steps_of
         )
@@ -310,14 +311,15 @@ class _Planner:
                 break
             proposal = self._safer(proposal)
         held = self.tries and self.tries[-1].held
-        if usual is not None and usual.recipe is not None and len(self.tries) < MOST_TRIES:
-            if not held or (self.made is not None and self.made[2].containers > limit):
-                kept = self.made if held else None
-                if self._try(replace(usual.recipe, name=f"{usual.recipe.name}, as usual")):
-                    return True
-                if kept is not None:
-                    self.made = kept
-                    return True
+        needs_more = not held or (self.made is not None and self.made[2].containers > limit)
+        has_tries = len(self.tries) < MOST_TRIES
+        if usual is not None and usual.recipe is not None and needs_more and has_tries:
+            kept = self.made if held else None
+            if self._try(replace(usual.recipe, name=f"{usual.recipe.name}, as usual")):
+                return True
+            if kept is not None:
+                self.made = kept
+                return True
         if not held and proposal is not None and len(self.tries) < MOST_TRIES:
             return self._try(proposal)
         return bool(held)
@@ -331,15 +333,15 @@ class _Planner:
         step = max(1, best.containers // 16)
         while step >= 1 and search.expansions < MOST_SQUEEZED:
             fewer = best.containers - step
-            tried = search.squeezed(fewer) if fewer >= 1 else None
+            tried = self.refining.squeezed(fewer) if fewer >= 1 else None
             if tried is not None and tried.held_share < search.wanted_share:
-                tried = search.polished(tried)
+                tried = self.refining.polished(tried)
             if tried is not None and tried.held_share >= search.wanted_share:
                 best = tried
             else:
                 self._nearly = tried if step == 1 else None
                 step //= 2
-        return search.simpler(best)
+        return self.refining.simpler(best)
 
     _nearly: Proposal | None = None
 
@@ -356,7 +358,7 @@ class _Planner:
         for containers in (supply, supply + 1):
             if containers > self.search.most:
                 return None
-            longer = self.search.lengthened(proposal, containers)
+            longer = self.refining.lengthened(proposal, containers)
             if longer is None:
                 continue
             shelf = self.goal.supply_m3(containers)
@@ -365,19 +367,33 @@ class _Planner:
         return None
 
     def _come_near(self, methods: tuple[Method, ...]) -> None:
-        """Where nothing reaches the target: keep what comes nearest at sensible cost."""
+        """Where nothing reaches the target: keep what comes nearest at sensible cost.
+
+        Of all that end about as low as the lowest, the one with the fewest containers."""
         if len(self.tries) >= MOST_TRIES:
             return
-        nearest = self.search.nearest(_AS_GOOD)
-        usual = [m for m in methods if m.score is not None and m.score.allowed and m.recipe]
-        best = min(usual, key=lambda m: m.score.at_sure if m.score else 1.0, default=None)
-        if nearest is not None:
-            deepest = nearest.at_sure
-            if best is None or best.score is None or best.score.at_sure > deepest - _AS_GOOD:
-                self._try(nearest)
-                return
-        if best is not None and best.recipe is not None:
-            self._try(best.recipe)
+        usual = [
+            (m.score, m.recipe)
+            for m in methods
+            if m.score is not None
+            and m.recipe is not None
+            and m.score.allowed
+            and m.score.containers <= self.search.most
+        ]
+        lowest = min([self.refining.lowest(), *(made.at_sure for made, _ in usual)])
+        enough = lowest + max(_AS_GOOD, _AS_GOOD_OF_IT * lowest)
+        cheapest = self.refining.cheapest_below(enough)
+        good = [
+            (made.containers, number)
+            for number, (made, _) in enumerate(usual)
+            if made.at_sure <= enough
+            and (cheapest is None or made.containers < cheapest.containers)
+        ]
+        if good:
+            recipe = usual[min(good)[1]][1]
+            self._try(replace(recipe, name=f"{recipe.name}, as usual"))
+        elif cheapest is not None:
+            self._try(cheapest)
 
     # What goes with it.
 
@@ -414,12 +430,8 @@ class _Planner:
         )
         if litres <= 0.0:
             return None
-        first = next(
-            i for i, s in enumerate(recipe.steps) if isinstance(s, Exchange | Bleed)
-        )
-        level = next(
-            (s.to_m3 for s in reversed(recipe.steps[:first]) if isinstance(s, Fill)), None
-        )
+        first = next(i for i, s in enumerate(recipe.steps) if isinstance(s, Exchange | Bleed))
+        level = next((s.to_m3 for s in reversed(recipe.steps[:first]) if isinstance(s, Fill)), None)
         return pace(
             self.circuit,
             crew=Crew(people=self.goal.people, container_m3=self.goal.container_m3),
@@ -438,8 +450,8 @@ class _Planner:
         if not reached:
             yield Caveat(
                 code="not-reached",
-                text=f"{_pct(self.goal.target_share)} cannot be reached "
-                f"{_of_100(self.goal.sure_share)} with what was allowed here.",
+                text=f"{percent(self.goal.target_share)} cannot be reached "
+                f"{of_100(self.goal.sure_share)} with what was allowed here.",
             )
         if self.circuit.reservoir.mark is not State.RETRACTED and any(
             leg.stroke_m3.best > 0.0 for leg in self.circuit.legs
@@ -462,78 +474,9 @@ class _Planner:
             yield Caveat(
                 code="published-limit",
                 text=f"After a change to an environmentally acceptable fluid at most "
-                f"{_pct(limit)} of the former mineral fluid may stay (ISO 15380).",
+                f"{percent(limit)} of the former mineral fluid may stay (ISO 15380).",
             )
 
 
 #: Expansions after which no further container is squeezed out.
-MOST_SQUEEZED = 380
-
-
-def _name(proposal: Proposal) -> str:
-    """Return a name that says what a recipe does."""
-    words: list[str] = []
-    for step in proposal.steps:
-        if isinstance(step, Exchange):
-            word = "exchange with exercise" if step.exercise.groups else "exchange"
-        else:
-            word = step.do
-        if word in ("fill", "top-up", "charge") or word in words:
-            continue
-        words.append(word)
-    text = ", ".join(words)
-    return text[0].upper() + text[1:]
-
-
-def _reasons(
-    circuit: Circuit,
-    goal: Goal,
-    recipe: Recipe,
-    made: Score,
-    methods: tuple[Method, ...],
-    floor: Floor,
-    reached: bool,
-) -> Iterator[str]:
-    """Go through why the plan is as it is."""
-    held = round(made.held_share * 100.0)
-    if reached:
-        yield (
-            f"{held} of 100 simulated machines end at or below {_pct(goal.target_share)}; "
-            f"nine of ten lie between {_pct(made.p05)} and {_pct(made.p95)}."
-        )
-    else:
-        yield (
-            f"Only {held} of 100 simulated machines end at or below {_pct(goal.target_share)}; "
-            f"nine of ten lie between {_pct(made.p05)} and {_pct(made.p95)}."
-        )
-    usual = [m for m in methods if m.reached and m.score is not None]
-    best = min(usual, key=lambda m: m.score.order if m.score else (), default=None)
-    if best is not None and best.score is not None and reached:
-        apart = best.score.containers - made.containers
-        if apart > 0:
-            yield (
-                f"The best usual method, {best.name.lower()}, needs {best.score.containers} "
-                f"containers: {apart} more."
-            )
-        else:
-            yield f"The best usual method, {best.name.lower()}, needs as many containers."
-    elif reached:
-        yield "None of the usual methods reaches the target at all."
-    if floor.parts:
-        yield (
-            f"However much is poured, {_of_100(goal.sure_share)} end at {_pct(floor.share)} or "
-            "less and no lower."
-        )
-        yield from reasons_of(floor)
-
-
-def _pct(share: float) -> str:
-    """Say a share in per cent."""
-    pct = share * 100.0
-    return f"{pct:.0f} %" if pct >= 9.95 else f"{pct:.1f} %"
-
-
-def _of_100(share: float) -> str:
-    """Say a confidence as a count of machines."""
-    count = share * 100.0
-    return f"{count:.3g} of 100 machines"
+MOST_SQUEEZED = 330

@@ -9,7 +9,6 @@ that a choice was made on flatter it, so ``plan`` judges it on fresh ones.
 from __future__ import annotations
 
 import heapq
-import itertools
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
@@ -45,7 +44,7 @@ from ullage.transport.recipe import (
 from ullage.transport.saved import Saved, SavedSolver
 
 #: Draws that the search compares recipes on.
-SEARCH_MEMBERS = 160
+SEARCH_MEMBERS = 128
 #: Seed of the search's draws is the plan's plus this, so that a try never meets them.
 SEARCH_SEED_SHIFT = 1_000_003
 #: Branches that grow on from each amount poured.
@@ -53,17 +52,17 @@ WIDTH = 4
 #: Moves tried from each branch, out of all that there are.
 TRIED = 6
 #: Expansions after which a search ends with what it has.
-MOST_EXPANSIONS = 260
+MOST_EXPANSIONS = 230
 # Amounts are alike within this share of the circuit's content, or of what has been poured.
 _BUCKET_CONTENT = 1.0 / 8.0
 _BUCKET_GROWTH = 0.15
 # By how much the standing of a move grows each time that it was passed over.
 _RESTING_GROWTH = 1.06
-# The smallest part of a litre that a recipe asks for.
-_SMALLEST_M3 = 1e-5
-_LANES = 5
-# Notes of a run that rule a recipe out: it would spill, suck air, or name actuators that never move.
-_NEVER = {"below-minimum", "spilled", "no-cycle-fits", "group-left-out"}
+#: The smallest part of a litre that a recipe asks for.
+SMALLEST_M3 = 1e-5
+_LANES = 4
+#: Notes of a run that rule a recipe out: it spills, sucks air, or names actuators that never move.
+NEVER = {"below-minimum", "spilled", "no-cycle-fits", "group-left-out"}
 # Standard deviations by which a quantile of the search's draws may fall short of the true one.
 _FEW_DRAWS = 0.3
 
@@ -91,7 +90,7 @@ class Proposal:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Node:
+class Node:
     """A branch: the state it stands in, what was done, and how it would end if it ended here."""
 
     state: Saved
@@ -131,13 +130,11 @@ class Search:
             resolution=coarse(content),
         )
         self.mark_m3 = mark_content_m3(self.circuit, self.solver.values)[1:]
-        self.to_shelf = shelf_share(
-            self.circuit.new_fluid, temperature_k=self.can.temperature_k
-        )
+        self.to_shelf = shelf_share(self.circuit.new_fluid, temperature_k=self.can.temperature_k)
         self.elements = tuple(node.id for node in self.circuit.nodes if node.element)
         most = MOST_CONTENTS * content * self.to_shelf + self.goal.reserve_m3
         self.most = self.goal.most or max(1, math.ceil(most / self.goal.container_m3))
-        self.archive: list[_Node] = []
+        self.archive: list[Node] = []
         self.paid: dict[str, float] = {}
 
     # How a branch would end.
@@ -150,18 +147,18 @@ class Search:
         *,
         released: bool,
         swapped: bool,
-    ) -> _Node | None:
+    ) -> Node | None:
         """Return a branch, or None where something spills or the level falls too low."""
         unsafe = (state.spilled_m3 > 1e-9) | (state.spare_m3 < -1e-9)
         told = {note.code for note in state.notes}
-        if state.stopped or told & _NEVER or unsafe.mean() > MOST_UNSAFE:
+        if state.stopped or told & NEVER or unsafe.mean() > MOST_UNSAFE:
             return None
         old, more = state.old_m3, self.mark_m3 - state.fluid_m3
         if self.can.has_element and not swapped:
             fluid_out, old_out = self.solver.held_by_nodes(state, self.elements)
             old, more = old - old_out, more + fluid_out
         share = old / self.mark_m3
-        return _Node(
+        return Node(
             state=state,
             steps=steps,
             moves=moves,
@@ -169,23 +166,23 @@ class Search:
             swapped=swapped,
             held_share=float(np.mean(share <= self.goal.target_share)),
             at_sure=float(np.quantile(share, self.goal.sure_share)),
-            shelf_m3=self._shelf(state.poured_m3 + more),
+            shelf_m3=self.shelf(state.poured_m3 + more),
         )
 
-    def _shelf(self, poured_m3: Floats) -> float:
+    def shelf(self, poured_m3: Floats) -> float:
         """Return what must be bought to pour this, with room for the search's few draws [m3]."""
         needed = float(np.quantile(poured_m3, pour_quantile(self.goal)))
         return (needed + _FEW_DRAWS * float(poured_m3.std())) * self.to_shelf
 
-    def _grow(
+    def grow(
         self,
-        node: _Node,
+        node: Node,
         steps: tuple[Step, ...],
         move: str,
         *,
         released: bool | None = None,
         swapped: bool | None = None,
-    ) -> _Node | None:
+    ) -> Node | None:
         """Carry a branch on."""
         self.expansions += 1
         return self._node(
@@ -198,7 +195,7 @@ class Search:
 
     # The tree.
 
-    def openings(self) -> Iterator[_Node]:
+    def openings(self) -> Iterator[Node]:
         """Go through the ways to begin."""
         start = self.solver.start()
         for opening in self.can.openings:
@@ -216,7 +213,7 @@ class Search:
     def run(self) -> None:
         """Search until the amounts are exhausted, or nothing can get better."""
         waiting: list[tuple[int, int]] = []
-        buckets: dict[int, list[_Node]] = {}
+        buckets: dict[int, list[Node]] = {}
         for node in self.openings():
             self._put(node, buckets, waiting)
         done: set[int] = set()
@@ -237,7 +234,7 @@ class Search:
                 self.archive.append(node)
                 if node.shelf_m3 > self._limit():
                     continue
-                width = self._width(node.shelf_m3)
+                width = self.width(node.shelf_m3)
                 for child in self._children(node, width):
                     self._put(child, buckets, waiting, parent=node)
 
@@ -246,7 +243,7 @@ class Search:
         best = min((one.containers for one in self.found), default=self.most)
         return self.goal.supply_m3(best)
 
-    def _width(self, shelf_m3: float) -> float:
+    def width(self, shelf_m3: float) -> float:
         """Return within which amount branches count as having poured the same [m3]."""
         return max(_BUCKET_CONTENT * self.content_m3, _BUCKET_GROWTH * shelf_m3)
 
@@ -259,10 +256,10 @@ class Search:
 
     def _put(
         self,
-        node: _Node,
-        buckets: dict[int, list[_Node]],
+        node: Node,
+        buckets: dict[int, list[Node]],
         waiting: list[tuple[int, int]],
-        parent: _Node | None = None,
+        parent: Node | None = None,
     ) -> None:
         """Take a branch in: note it as found where it holds, else let it wait to grow."""
         if node.held_share >= self.wanted_share:
@@ -280,7 +277,7 @@ class Search:
         spread = math.sqrt(self.goal.sure_share * (1.0 - self.goal.sure_share) / self.members)
         return min(self.goal.sure_share + 0.6 * spread, 1.0)
 
-    def _best_of(self, nodes: list[_Node]) -> list[_Node]:
+    def _best_of(self, nodes: list[Node]) -> list[Node]:
         """Return the branches that grow on: the best, and the best of another kind."""
         ranked = sorted(nodes, key=self._rank)
         chosen = ranked[: WIDTH // 2]
@@ -293,26 +290,26 @@ class Search:
                 kinds.add(_kind(node))
         return chosen
 
-    def _rank(self, node: _Node) -> tuple[float, int]:
+    def _rank(self, node: Node) -> tuple[float, int]:
         """Return how a branch stands among others that poured about the same: what it would be at
         were its litres worth those of a mixed vessel.
         """
         worth = self.to_shelf * self.content_m3
         return round(math.log(max(node.at_sure, 1e-6)) + node.shelf_m3 / worth, 4), len(node.steps)
 
-    def _on_grid(self, volume_m3: float, *, down: bool = False) -> float:
+    def on_grid(self, volume_m3: float, *, down: bool = False) -> float:
         """Return a volume that a person can measure: rounded up, or down where no more is there."""
         grid = 5e-5 if self.content_m3 > 4e-3 else 1e-5
         turns = volume_m3 / grid
         return round((math.floor(turns + 1e-6) if down else math.ceil(turns - 1e-6)) * grid, 9)
 
-    def _children(self, node: _Node, width_m3: float) -> Iterator[_Node]:
+    def _children(self, node: Node, width_m3: float) -> Iterator[Node]:
         """Grow a branch by about one amount, in the ways that have paid best of late."""
-        moves = list(self._moves(node, self._on_grid(width_m3 / self.to_shelf)))
+        moves = list(self.moves_from(node, self.on_grid(width_m3 / self.to_shelf)))
         unknown = math.inf
         moves.sort(key=lambda one: -self.paid.get(one[1], unknown))
         for steps, move, change in moves[:TRIED]:
-            child = self._grow(node, steps, move, **change)
+            child = self.grow(node, steps, move, **change)
             if child is None:
                 self.paid[move] = 0.5 * self.paid.get(move, 0.0)
                 continue
@@ -326,8 +323,8 @@ class Search:
             if move in self.paid:
                 self.paid[move] *= _RESTING_GROWTH
 
-    def _moves(
-        self, node: _Node, amount_m3: float
+    def moves_from(
+        self, node: Node, amount_m3: float
     ) -> Iterator[tuple[tuple[Step, ...], str, dict[str, bool]]]:
         """Go through the moves from a branch: steps, their name, and what they change."""
         can = self.can
@@ -336,7 +333,7 @@ class Search:
             # Before the first litres have turned the loop over it matters little how legs move.
             if len(node.moves) == 1 and way.mode in (Mode.TOGETHER, Mode.ONE_GROUP):
                 continue
-            litres = max(amount_m3, self._on_grid(way.round_m3))
+            litres = max(amount_m3, self.on_grid(way.round_m3))
             run = Exchange(litres_m3=litres, exercise=way.exercise)
             name = f"{way.mode} {' '.join(way.exercise.groups)}".strip()
             if way.exercise.groups:
@@ -359,9 +356,7 @@ class Search:
                     tuple(
                         Bleed(
                             leg=leg,
-                            litres_m3=self._on_grid(
-                                multiple * leg_content_m3(self.circuit, leg)
-                            ),
+                            litres_m3=self.on_grid(multiple * leg_content_m3(self.circuit, leg)),
                         )
                         for leg in names
                     ),
@@ -387,12 +382,12 @@ class Search:
         if not legs:
             return
         sets: dict[tuple[str, ...], None] = {legs: None}
-        sets |= dict.fromkeys(self._bled_alike())
+        sets |= dict.fromkeys(self.bled_alike())
         for names in sets:
             for multiple in BLEED_MULTIPLES if names == legs else BLEED_MULTIPLES[:1]:
                 yield names, multiple
 
-    def _bled_alike(self) -> tuple[tuple[str, ...], ...]:
+    def bled_alike(self) -> tuple[tuple[str, ...], ...]:
         """Return the legs that are bled in one go: those of a group; all, where nothing else
         moves them, for nobody leaves one wheel out.
         """
@@ -405,20 +400,20 @@ class Search:
 
     # Whole recipes.
 
-    def _note_found(self, node: _Node, parent: _Node | None) -> None:
+    def _note_found(self, node: Node, parent: Node | None) -> None:
         """Note a branch that holds, with no more litres in its last exchange than it needs."""
         if self.goal.containers_for(node.shelf_m3) > self.most:
             node_ok = self._trimmed(node, parent)
             if node_ok is None or self.goal.containers_for(node_ok.shelf_m3) > self.most:
                 return
-            self.found.append(self._proposal(node_ok))
+            self.found.append(self.proposal(node_ok))
             return
         best = min((one.containers for one in self.found), default=self.most)
         trimmed = self._trimmed(node, parent) or node
         if self.goal.containers_for(trimmed.shelf_m3) <= best:
-            self.found.append(self._proposal(trimmed))
+            self.found.append(self.proposal(trimmed))
 
-    def _trimmed(self, node: _Node, parent: _Node | None) -> _Node | None:
+    def _trimmed(self, node: Node, parent: Node | None) -> Node | None:
         """Return the branch with the last exchange cut to what is needed, by bisection."""
         if parent is None or not isinstance(node.steps[-1], Exchange):
             return node
@@ -427,11 +422,11 @@ class Search:
         low, high, best = 0.0, last.litres_m3, node
         for _ in range(4):
             middle = 0.5 * (low + high)
-            middle = self._on_grid(middle)
+            middle = self.on_grid(middle)
             if middle in (low, high):
                 break
             steps = (*own[:-1], Exchange(litres_m3=middle, exercise=last.exercise))
-            tried = self._grow(
+            tried = self.grow(
                 parent, steps, node.moves[-1], released=node.released, swapped=node.swapped
             )
             if tried is not None and tried.held_share >= self.wanted_share:
@@ -440,7 +435,7 @@ class Search:
                 low = middle
         return best
 
-    def _proposal(self, node: _Node) -> Proposal:
+    def proposal(self, node: Node) -> Proposal:
         """Return a branch as a whole recipe."""
         tail = finish(self.can, released=node.released, swapped=node.swapped)
         steps = tidy((*node.steps, *tail))
@@ -451,10 +446,10 @@ class Search:
             containers=self.goal.containers_for(node.shelf_m3),
             held_share=node.held_share,
             at_sure=node.at_sure,
-            effort=self._effort(steps, node.state.duration_s),
+            effort=self.effort(steps, node.state.duration_s),
         )
 
-    def _effort(self, steps: tuple[Step, ...], pumped_s: float) -> Effort:
+    def effort(self, steps: tuple[Step, ...], pumped_s: float) -> Effort:
         """Return about what a recipe asks of people, before it has been run as a whole."""
         tank = self.circuit.reservoir
         usual = tank.full_m3.best - tank.heel_m3.best
@@ -465,231 +460,24 @@ class Search:
             self.circuit, steps, volumes_m3=volumes, pumped_s=pumped_s, people=self.goal.people
         )
 
-    def nearest(self, as_good_share: float) -> Proposal | None:
-        """Return what comes nearest to the target: of all that end about as low, what pours least.
-
-        Parameters
-        ----------
-        as_good_share : scalar
-            By how much a remainder may miss the lowest. [-]
-
-        Returns
-        -------
-        nearest : Proposal
-            None where nothing could be run at all.
-
-        Source
-        ------
-        Derived.
-        """
-        within = [n for n in self.archive if n.shelf_m3 <= self.goal.supply_m3(self.most)]
-        if not within:
-            return None
-        lowest = min(node.at_sure for node in within)
-        good = [node for node in within if node.at_sure <= lowest + as_good_share]
-        return self._proposal(min(good, key=lambda node: node.shelf_m3))
-
-    def squeezed(self, containers: int) -> Proposal | None:
-        """Return the best recipe that pours everything from so many containers.
-
-        Branches that had poured less are carried on by what is left, in every way."""
-        supply = self.goal.supply_m3(containers)
-        near = [node for node in self.archive if node.shelf_m3 < supply - 1e-6]
-        near = [n for n in near if supply - n.shelf_m3 < 3.0 * self._width(n.shelf_m3)]
-        rate = max((gain for gain in self.paid.values()), default=0.0)
-        near.sort(key=lambda node: math.log(node.at_sure) - rate * (supply - node.shelf_m3) * 0.6)
-        best: _Node | None = None
-        for node in near[:8]:
-            left = self._on_grid((supply - node.shelf_m3) / self.to_shelf, down=True)
-            if left <= 0.0:
-                continue
-            children = [
-                self._grow(node, steps, move, **change)
-                for steps, move, change in self._moves(node, left)
-                if isinstance(steps[-1], Exchange)
-            ]
-            if not self.can.ways and self.can.bleeds:
-                share = self._on_grid(left / len(self.can.bleeds), down=True)
-                rest = tuple(Bleed(leg=leg, litres_m3=share) for leg in self.can.bleeds)
-                children.append(self._grow(node, rest, "bleed"))
-            for child in [node, *children]:
-                if child is None or child.shelf_m3 > supply + 1e-7:
-                    continue
-                if best is None or child.at_sure < best.at_sure:
-                    best = child
-        return None if best is None else self._proposal(best)
-
-    def polished(self, proposal: Proposal) -> Proposal:
-        """Return a recipe of the same steps whose litres are shared out better.
-
-        Litres go from one step to the last exchange and back, all that the containers hold being
-        poured; legs of a group keep alike."""
-        current = proposal
-        for factor in (1.35, 0.7, 1.15):
-            for key in _shares(self.circuit, current.steps):
-                if current.held_share >= self.wanted_share:
-                    return current
-                tried = self._shifted(current, key, factor)
-                if tried is not None and tried.at_sure < current.at_sure:
-                    current = tried
-        return current
-
-    def _shifted(self, like: Proposal, key: str, factor: float) -> Proposal | None:
-        """Return a recipe with more or less of one share, the last exchange making up for it."""
-        shares = _shares(self.circuit, like.steps)
-        last = max((i for i, s in enumerate(like.steps) if isinstance(s, Exchange)), default=-1)
-        steps = list(like.steps)
-        moved = 0.0
-        for i in shares[key]:
-            step = steps[i]
-            if i == last or not isinstance(step, Exchange | Bleed):
-                return None
-            litres = self._on_grid(step.litres_m3 * factor)
-            moved += litres - step.litres_m3
-            steps[i] = replace(step, litres_m3=litres)
-        balance = steps[last] if last >= 0 else None
-        if isinstance(balance, Exchange):
-            left = self._on_grid(balance.litres_m3 - moved, down=True)
-            if left < _SMALLEST_M3:
-                return None
-            steps[last] = replace(balance, litres_m3=left)
-        return self._judged(tuple(steps), like)
-
     def whole(self, steps: tuple[Step, ...]) -> tuple[Saved, float, float]:
         """Run a whole recipe on the search's draws: its end, share held, and shelf volume."""
         self.expansions += 1
         state = self.solver.carry_on(self.solver.start(), steps)
         share = state.old_m3 / state.fluid_m3
         held = float(np.mean(share <= self.goal.target_share))
-        return state, held, self._shelf(state.poured_m3)
-
-    def simpler(self, proposal: Proposal) -> Proposal:
-        """Return a recipe with moves left out that holds with no more containers."""
-        current = proposal
-        for _ in range(2):
-            better: Proposal | None = None
-            for steps in itertools.islice(_variants(current.steps, self._bled_alike()), 12):
-                tried = self._stretched(steps, current)
-                if (
-                    tried is not None
-                    and tried.order < (better or current).order
-                    and tried.held_share >= self.wanted_share
-                ):
-                    better = tried
-            if better is None:
-                return current
-            current = better
-        return current
-
-    def _stretched(self, steps: tuple[Step, ...], like: Proposal) -> Proposal | None:
-        """Return a variant whose last exchange uses up what the same containers still hold."""
-        found = self._judged(steps, like)
-        if found is None or found.held_share >= self.wanted_share:
-            return found
-        longer = self.lengthened(found, like.containers)
-        return None if longer is None else self._judged(longer, like)
-
-    def lengthened(self, proposal: Proposal, containers: int) -> tuple[Step, ...] | None:
-        """Return the steps with all that the containers still hold poured in the last exchange.
-
-        Without an exchange the bleeds share it; None where nothing is left."""
-        room = (self.goal.supply_m3(containers) - proposal.shelf_m3) / self.to_shelf
-        room = self._on_grid(room, down=True)
-        if room < _SMALLEST_M3:
-            return None
-        steps = list(proposal.steps)
-        takers = [i for i, s in enumerate(steps) if isinstance(s, Exchange)][-1:]
-        takers = takers or [i for i, s in enumerate(steps) if isinstance(s, Bleed)]
-        for i in takers:
-            step = steps[i]
-            if isinstance(step, Exchange | Bleed):
-                more = self._on_grid(room / len(takers), down=True)
-                steps[i] = replace(step, litres_m3=round(step.litres_m3 + more, 9))
-        return tuple(steps) if takers else None
-
-    def _judged(self, steps: tuple[Step, ...], like: Proposal) -> Proposal | None:
-        """Run a variant; None where it needs more containers or is not allowed."""
-        state, held, shelf = self.whole(steps)
-        if shelf > self.goal.supply_m3(like.containers) + 1e-7:
-            return None
-        unsafe = (state.spilled_m3 > 1e-9) | (state.spare_m3 < -1e-9)
-        told = {note.code for note in state.notes}
-        if state.stopped or told & _NEVER or unsafe.mean() > MOST_UNSAFE:
-            return None
-        return Proposal(
-            steps=steps,
-            moves=like.moves,
-            shelf_m3=shelf,
-            containers=self.goal.containers_for(shelf),
-            held_share=held,
-            at_sure=float(np.quantile(state.old_m3 / state.fluid_m3, self.goal.sure_share)),
-            effort=self._effort(steps, state.duration_s),
-        )
+        return state, held, self.shelf(state.poured_m3)
 
     def recipe(self, proposal: Proposal, name: str) -> Recipe:
         """Return a proposal as a recipe."""
         return Recipe(name=name, steps=proposal.steps, temperature_k=self.can.temperature_k)
 
 
-def _kind(node: _Node) -> tuple[bool, ...]:
+def _kind(node: Node) -> tuple[bool, ...]:
     """Return what makes branches of one amount different in kind."""
     words = {move.split()[0] for move in node.moves}
     lets_go = any(isinstance(step, Release) for step in node.steps)
     return lets_go, "bleed" in words, "closed" in words or "redraw" in words
-
-
-def _shares(circuit: Circuit, steps: tuple[Step, ...]) -> dict[str, list[int]]:
-    """Return the steps that share out litres, by name: each exchange, and bleeds by group."""
-    found: dict[str, list[int]] = {}
-    for i, step in enumerate(steps):
-        if isinstance(step, Exchange):
-            found[f"exchange {i}"] = [i]
-        elif isinstance(step, Bleed):
-            group = circuit.leg_by_id[step.leg].group or step.leg
-            found.setdefault(f"bleed {group}", []).append(i)
-    return found
-
-
-def _variants(
-    steps: tuple[Step, ...], bled_alike: tuple[tuple[str, ...], ...]
-) -> Iterator[tuple[Step, ...]]:
-    """Go through a recipe with one step left out, or one exercise, or bleeds done in one go."""
-    if len([s for s in steps if isinstance(s, Bleed)]) > sum(len(legs) for legs in bled_alike):
-        for late in (True, False):
-            yield tidy(_bled_once(steps, late=late))
-    for i, step in enumerate(steps[:-1]):
-        if isinstance(step, Release):
-            charge = next((n for n in range(i, len(steps)) if isinstance(steps[n], Charge)), None)
-            gone = {i, i + 1, charge} if charge is not None else {i, i + 1}
-            yield tidy(tuple(s for n, s in enumerate(steps) if n not in gone))
-        elif isinstance(step, Exchange) and step.exercise.groups:
-            idle = Exchange(litres_m3=step.litres_m3)
-            yield tidy((*steps[:i], idle, *steps[i + 1 :]))
-        elif isinstance(step, Bleed):
-            # Legs of a group are treated alike: all are left out together, or none.
-            together = next(legs for legs in bled_alike if step.leg in legs)
-            own = tuple(
-                s for s in steps if not (isinstance(s, Bleed) and s.leg in together)
-            )
-            if len(own) < len(steps) and step.leg == together[0] and len(bled_alike) > 1:
-                yield tidy(own)
-        elif not isinstance(step, SwapFilter | Charge | Fill):
-            yield tidy((*steps[:i], *steps[i + 1 :]))
-
-
-def _bled_once(steps: tuple[Step, ...], *, late: bool) -> tuple[Step, ...]:
-    """Return steps with all bleeds of a leg in one, where the last or the first of them stands."""
-    totals: dict[str, float] = {}
-    for step in steps:
-        if isinstance(step, Bleed):
-            totals[step.leg] = totals.get(step.leg, 0.0) + step.litres_m3
-    found: list[Step] = []
-    for step in reversed(steps) if late else steps:
-        if not isinstance(step, Bleed):
-            found.append(step)
-        elif step.leg in totals:
-            found.append(replace(step, litres_m3=totals.pop(step.leg)))
-    return tuple(reversed(found)) if late else tuple(found)
 
 
 def tidy(steps: tuple[Step, ...]) -> tuple[Step, ...]:

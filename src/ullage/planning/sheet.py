@@ -89,9 +89,7 @@ def sheet_of(circuit: Circuit, goal: Goal, recipe: Recipe, run: Run) -> tuple[Li
                 litres_m3=litres,
                 duration_s=duration if duration > 0.0 else None,
                 cycles=dict(made.cycles),
-                cautions=tuple(
-                    dict.fromkeys(c for word in words for c in _cautions(word, has))
-                ),
+                cautions=tuple(dict.fromkeys(c for word in words for c in _cautions(word, has))),
             )
         )
         before_m3 = float(made.level_m3[0])

@@ -72,9 +72,7 @@ def shopping(circuit: Circuit, goal: Goal, recipe: Recipe, score: Score) -> tupl
             Item(kind="buy", what="cap for a bleed point", count=len(points), why="lost ones leak")
         )
     if "exchange" in has:
-        items.append(
-            Item(kind="buy", what="sealing ring or clip of the return hose", count=1)
-        )
+        items.append(Item(kind="buy", what="sealing ring or clip of the return hose", count=1))
     for kind in ("tool", "protect"):
         items += [
             Item(kind=kind, what=str(row["text"]), count=1)

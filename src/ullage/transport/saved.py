@@ -251,7 +251,8 @@ class SavedSolver:
         )
         rows = np.concatenate(course.rows) if course.rows else np.zeros((0, course.values.count))
         block = _block(course, rows, species)
-        held = kernel.Held(*(array.copy() for array in branch.held))
+        # The checker sees a tuple of mixed arrays, not one array after the other.
+        held = kernel.Held(*[array.copy() for array in branch.held])  # type: ignore[arg-type]
         steps, members = len(tallies), course.values.count - 1
 
         def zeros(*shape: int) -> Floats:
