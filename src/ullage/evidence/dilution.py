@@ -6,6 +6,7 @@ lower bound of what was hidden. Leaves out where it was hidden.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 from ullage.errors import Contradiction, OutOfRange
@@ -80,7 +81,7 @@ def dilution_checks(evidence: Evidence, recipe: Recipe, *, known_m3: float) -> t
         key=lambda s: s.after_step,
     )
     found: list[Dilution] = []
-    for before, after in zip(samples, samples[1:], strict=False):
+    for before, after in itertools.pairwise(samples):
         between = recipe.steps[before.after_step : after.after_step]
         if not any(isinstance(step, Circulate) for step in between):
             continue

@@ -44,7 +44,7 @@ class Replay:
 
     ``step_of`` is the number, from 1, of the step that each piece belongs to; further steps go on
     counting. ``ends`` says after how many pieces a step has ended, ``within`` the same for a volume
-    of a step gone to waste."""
+    of a step gone to waste. ``cycle_factor`` multiplies every number of cycles."""
 
     recipe: Recipe
     job_steps: int
@@ -52,6 +52,7 @@ class Replay:
     ends: tuple[int, ...]
     within: Mapping[tuple[int, float], int]
     counted: Counted
+    cycle_factor: float = 1.0
 
     def piece(self, step: int, at_m3: float | None = None) -> int:
         """Return after how many pieces a step had ended, or had sent ``at_m3`` to waste."""
@@ -59,13 +60,23 @@ class Replay:
             return self.within[step, at_m3]
         return self.ends[step - 1] if step else 0
 
+    def with_further(self, further: tuple[Step, ...]) -> Replay:
+        """Return the same with further steps behind it, each in one piece."""
+        pieces, last = len(self.step_of), self.job_steps
+        numbers = range(1, len(further) + 1)
+        return replace(
+            self,
+            recipe=replace(self.recipe, steps=(*self.recipe.steps, *further)),
+            step_of=(*self.step_of, *(last + n for n in numbers)),
+            ends=(*self.ends, *(pieces + n for n in numbers)),
+        )
+
 
 def replay_of(
     recipe: Recipe,
     *,
     cuts: Mapping[int, tuple[float, ...]] | None = None,
     counted: Counted | None = None,
-    further: tuple[Step, ...] = (),
 ) -> Replay:
     """Return a recipe ready to be replayed.
 
@@ -76,7 +87,7 @@ def replay_of(
     step_of: list[int] = []
     ends: list[int] = []
     within: dict[tuple[int, float], int] = {}
-    for number, step in enumerate((*recipe.steps, *further), start=1):
+    for number, step in enumerate(recipe.steps, start=1):
         done = 0.0
         marks = sorted(set((cuts or {}).get(number, ())))
         if isinstance(step, Exchange | Bleed):
@@ -198,6 +209,7 @@ class _Steps(Steps):
                 count = self.replay.counted.get((step, group), exercise.cycles)
                 if count is not None:
                     left[name] = max(count - self.made.get((step, name), 0), 0)
+            left[name] = round(left[name] * self.replay.cycle_factor)
         if left == {name: turns.count(name) for name in drivers}:
             return self._remember(step, turns)
         made: list[str] = []
@@ -234,7 +246,7 @@ class _Watcher(Runner):
         block, held, told, _ = self.laid_out(first, last)
         kernel.begin(self.program, block, held)
         parts, olds, stirred = [], [], []
-        for start, end in zip([0, *ends], [*ends, None], strict=True):
+        for i, (start, end) in enumerate(zip([0, *ends], [*ends, None], strict=True)):
             fluid, old = self._parts(block, held)
             parts.append(fluid)
             olds.append(np.clip(old, 0.0, fluid))
@@ -242,7 +254,14 @@ class _Watcher(Runner):
             stirred.append(np.clip(np.where(held.mixed_m3 > 1e-9, share, 0.0), 0.0, 1.0))
             if end is not None:
                 piece = self.program._replace(phases=self.program.phases[start:end])
-                kernel.run(piece, block, held, told)
+                # Within one call the kernel counts steps from the first of what it is given.
+                mine = told._replace(
+                    waste_m3=told.waste_m3[i:],
+                    waste=told.waste[i:],
+                    spilled_m3=told.spilled_m3[i:],
+                    spilled=told.spilled[i:],
+                )
+                kernel.run(piece, block, held, mine)
         return _Seen(parts_m3=parts, old_m3=olds, stirred=stirred, told=told)
 
 

@@ -30,7 +30,7 @@ from ullage.evidence.observation import (
     VolumeReading,
 )
 from ullage.transport.latent import area_m2
-from ullage.transport.recipe import Bleed, DrawOff, Exchange, Recipe, Step
+from ullage.transport.recipe import Bleed, DrawOff, Exchange, Recipe
 
 Floats = NDArray[np.float64]
 
@@ -96,9 +96,7 @@ def _in_common(reading: Reading) -> float:
     return VOLUME_IN_COMMON if reading.kind == "volume" else SAMPLE_IN_COMMON
 
 
-def carried_out(
-    recipe: Recipe, circuit: Circuit, evidence: Evidence, further: tuple[Step, ...] = ()
-) -> Replay:
+def carried_out(recipe: Recipe, circuit: Circuit, evidence: Evidence) -> Replay:
     """Return the recipe as it was really carried out: litres and cycles as they were counted."""
     steps = list(recipe.steps)
     for volume in evidence.volumes:
@@ -115,9 +113,7 @@ def carried_out(
             mine = cuts.get(sample.after_step, ())
             cuts[sample.after_step] = (*mine, sample.at_step_m3)
     counted = {(made.step, made.group): made.count for made in evidence.cycles}
-    return replay_of(
-        replace(recipe, steps=tuple(steps)), cuts=cuts, counted=counted, further=further
-    )
+    return replay_of(replace(recipe, steps=tuple(steps)), cuts=cuts, counted=counted)
 
 
 def readings_of(evidence: Evidence, circuit: Circuit, recipe: Recipe) -> tuple[Reading, ...]:

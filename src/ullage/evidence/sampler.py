@@ -155,7 +155,7 @@ def _resampled(log_weights: Floats, random: np.random.Generator) -> NDArray[np.i
     w = np.exp(log_weights - log_weights.max())
     marks = (np.arange(w.size) + random.random()) / w.size
     found = np.searchsorted(np.cumsum(w) / w.sum(), marks)
-    return np.minimum(found, w.size - 1).astype(np.intp)
+    return np.asarray(np.minimum(found, w.size - 1), dtype=np.intp)
 
 
 def _gaussian(x: Floats) -> tuple[Floats, Floats]:
