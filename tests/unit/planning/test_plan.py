@@ -1,0 +1,322 @@
+"""The plan on small jobs: it holds, it obeys, it is said so that somebody can do it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from tests.unit.planning.machines import built_in
+from ullage.errors import Incompatible, OutOfRange
+from ullage.planning.goal import READY_TARGETS, Goal
+from ullage.planning.has import sentences
+from ullage.planning.plan import MOST_TRIES, Plan, make_plan
+from ullage.planning.shopping import WASTE_ROOM
+from ullage.transport.recipe import Bleed, Exchange, Recipe, SwapFilter, TopUp
+from ullage.transport.refusals import refusals
+from ullage.transport.solve import simulate
+
+MEMBERS = 1500
+
+
+@cache
+def steering() -> Plan:
+    """Return a plan for the steering."""
+    return make_plan(built_in("rack-steering"), Goal(target_share=0.1), members=MEMBERS)
+
+
+@cache
+def brakes() -> Plan:
+    """Return a plan for the brakes, which cannot go as deep as this."""
+    return make_plan(built_in("wheel-brakes"), Goal(target_share=0.04), members=MEMBERS)
+
+
+def test_figures_are_those_of_simulate() -> None:
+    """The same recipe, seed and members give the same figures to the digit."""
+    plan = steering()
+    again = simulate(
+        built_in("rack-steering"), plan.recipe, members=plan.members, seed=plan.seed, bracket=False
+    )
+
+    assert np.array_equal(again.remaining_share, plan.run.remaining_share)
+    assert float(np.quantile(again.remaining_share, 0.95)) == plan.score.p95
+
+
+@pytest.mark.parametrize("number", [1, 3])
+def test_figures_of_a_method_are_those_of_simulate(number: int) -> None:
+    """Each usual method names the draws it was judged on."""
+    method = steering().methods[number]
+    assert method.recipe is not None
+    assert method.score is not None
+    again = simulate(
+        built_in("rack-steering"),
+        method.recipe,
+        members=method.members,
+        seed=method.seed,
+        bracket=False,
+    )
+
+    assert float(np.quantile(again.remaining_share, 0.95)) == method.score.p95
+
+
+def test_it_holds_on_draws_of_its_own() -> None:
+    """On machines that neither search nor tries have met."""
+    plan = steering()
+    run = simulate(built_in("rack-steering"), plan.recipe, members=3000, seed=99_991, bracket=False)
+
+    assert plan.reached
+    # Three standard deviations of a share counted on 3000 draws.
+    assert float(np.mean(run.remaining_share <= 0.1)) >= 0.95 - 0.012
+
+
+def test_no_more_containers_than_any_usual_method() -> None:
+    """What the usual methods need is an upper bound."""
+    plan = steering()
+    usual = [m.score.containers for m in plan.methods if m.reached and m.score is not None]
+
+    assert usual
+    assert plan.score.containers <= min(usual)
+
+
+def test_it_ends_at_the_mark() -> None:
+    """The last step fills to full, in every simulated machine."""
+    plan = steering()
+    level = plan.run.steps[-1].level_m3
+    best = plan.run.best
+    assert best is not None
+
+    assert isinstance(plan.recipe.steps[-1], TopUp)
+    assert float(best.steps[-1].level_m3[0]) == pytest.approx(0.75e-3)
+    assert np.ptp(level) > 0.0  # the full mark itself is uncertain
+
+
+def test_nothing_spills_and_the_pump_never_starves() -> None:
+    """Neither at the best values nor in more than one of a hundred machines."""
+    plan = steering()
+    notes = {note.code for step in plan.run.steps for note in step.notes}
+
+    assert not notes & {"spilled", "below-minimum"}
+    assert plan.score.unsafe_share <= 0.01
+    assert refusals(built_in("rack-steering"), plan.recipe) == ()
+
+
+def test_tries_are_told() -> None:
+    """Each with its own seed; the last one is what the plan stands on."""
+    for plan in (steering(), brakes()):
+        seeds = [one.seed for one in plan.tries]
+
+        assert 1 <= len(seeds) <= MOST_TRIES
+        assert len(set(seeds)) == len(seeds)
+        assert plan.seed in seeds
+
+
+def test_litres_add_up() -> None:
+    """Poured, kept back and left over make the containers."""
+    plan = steering()
+    bought = plan.score.containers * plan.goal.container_m3
+
+    assert plan.bought_m3 + plan.left_over_m3 == pytest.approx(bought)
+    assert plan.left_over_m3 >= -1e-9
+
+
+def test_what_cannot_be_reached_says_what_holds_it() -> None:
+    """The brakes: a corner of the reservoir keeps more than is allowed, and it is named."""
+    plan = brakes()
+
+    assert not plan.reached
+    assert plan.floor.share > 0.04
+    assert plan.floor.parts[0].part == "reservoir"
+    assert any("reservoir" in way for way in plan.floor.moved_by)
+    assert "not-reached" in {caveat.code for caveat in plan.caveats}
+
+
+def test_every_wheel_is_bled() -> None:
+    """Nobody leaves one wheel out, however easy the target."""
+    plan = make_plan(built_in("wheel-brakes"), Goal(target_share=0.3), members=300)
+    bled = [step.leg for step in plan.recipe.steps if isinstance(step, Bleed)]
+
+    assert sorted(set(bled)) == ["front-left", "front-right", "rear-left", "rear-right"]
+    assert bled[0] == "rear-right"  # the longest line
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("word", ["exercise", "exchange", "swap-filter", "bleed"])
+def test_what_is_ruled_out_is_not_there(word: str) -> None:
+    """In the plan and in no method that counts as reached."""
+    goal = Goal(target_share=0.3, without=frozenset({word}))
+    plan = make_plan(built_in("scissor-lift"), goal, members=300)
+    recipes = [plan.recipe, *(m.recipe for m in plan.methods if m.reached and m.recipe)]
+
+    for recipe in recipes:
+        assert word not in words_of(recipe)
+
+
+def words_of(recipe: Recipe) -> set[str]:
+    """Return what a recipe does, exercising included."""
+    found = {step.do for step in recipe.steps}
+    if any(getattr(step, "exercise", None) and step.exercise.groups for step in recipe.steps):
+        found.add("exercise")
+    return found
+
+
+def test_one_person_does_not_exercise_while_pouring() -> None:
+    """Alone nobody pours, minds the switch and moves the wheel."""
+    goal = Goal(target_share=0.1, people=1)
+    plan = make_plan(built_in("rack-steering"), goal, members=400)
+
+    for step in plan.recipe.steps:
+        if isinstance(step, Exchange):
+            assert step.exercise.groups == ()
+
+
+def test_a_larger_reserve_never_needs_fewer_containers() -> None:
+    """What stays back has to be bought."""
+    large = make_plan(
+        built_in("rack-steering"), Goal(target_share=0.1, reserve_m3=3e-3), members=MEMBERS
+    )
+
+    assert large.score.containers >= steering().score.containers + 1
+
+
+def test_at_most_so_many_containers() -> None:
+    """With fewer than it takes the plan says so, and stays within them."""
+    goal = Goal(target_share=0.05, most=3)
+    plan = make_plan(built_in("rack-steering"), goal, members=MEMBERS)
+
+    assert not plan.reached
+    assert plan.score.containers <= 3
+
+
+def test_the_same_seed_gives_the_same_plan() -> None:
+    """Nothing depends on the clock."""
+    again = make_plan(built_in("rack-steering"), Goal(target_share=0.1), members=MEMBERS)
+
+    assert again.recipe == steering().recipe
+    assert again.score == steering().score
+
+
+def test_a_search_may_be_stopped() -> None:
+    """The best so far is judged, and a caveat says that it was cut short."""
+    calls = iter(range(1000))
+    plan = make_plan(
+        built_in("rack-steering"),
+        Goal(target_share=0.3),
+        members=200,
+        stop=lambda: next(calls) > 3,
+    )
+
+    assert "search-ended" in {caveat.code for caveat in plan.caveats}
+
+
+def test_progress_is_told() -> None:
+    """Each stage by name, counted up."""
+    heard: list[str] = []
+    make_plan(
+        built_in("wheel-brakes"),
+        Goal(target_share=0.3),
+        members=200,
+        progress=lambda what, done, of: heard.append(what),
+    )
+
+    assert {"searching", "comparing the usual methods", "trying on fresh draws"} <= set(heard)
+
+
+def test_fluids_that_must_not_meet_stop_the_job() -> None:
+    """A family that nobody knows is no reason to pour."""
+    machine = built_in("rack-steering")
+    unknown = replace(machine, fluid=replace(machine.fluid, class_="unknown"))
+
+    with pytest.raises(Incompatible):
+        make_plan(unknown, Goal(target_share=0.1))
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"target_share": 0.0},
+        {"target_share": 1.0},
+        {"target_share": 0.1, "sure_share": 0.3},
+        {"target_share": 0.1, "container_m3": 0.0},
+        {"target_share": 0.1, "reserve_m3": -1.0},
+        {"target_share": 0.1, "most": 0},
+        {"target_share": 0.1, "people": 0},
+        {"target_share": 0.1, "without": frozenset({"hope"})},
+    ],
+)
+def test_goals_that_make_no_sense_are_refused(wrong: dict[str, object]) -> None:
+    """Each with what is allowed."""
+    with pytest.raises(OutOfRange):
+        Goal(**wrong)  # type: ignore[arg-type]
+
+
+def test_the_published_limit_is_ready() -> None:
+    """ISO 15380: 2 % of the former mineral oil."""
+    assert READY_TARGETS["iso-15380"] == 0.02
+
+
+def test_waste_cans_hold_a_tenth_more() -> None:
+    """What comes out, and room."""
+    plan = steering()
+    out = np.sum([step.waste_m3 for step in plan.run.steps], axis=0)
+
+    assert plan.waste.cans_hold_m3 == pytest.approx(1.1 * float(np.quantile(out, 0.95)))
+    assert WASTE_ROOM == 1.1
+
+
+def test_the_sheet_has_a_line_a_step_with_cautions_where_they_belong() -> None:
+    """In order, with what to see when right, and no caution for what is not there."""
+    plan = steering()
+    steps = [line for line in plan.sheet if line.step is not None]
+    texts = {ident for line in plan.sheet for ident, _ in line.cautions}
+
+    assert [line.step for line in steps] == list(range(1, len(plan.recipe.steps) + 1))
+    assert all(line.sentence and line.accept for line in plan.sheet)
+    assert {line.stage for line in plan.sheet} == {"before", "exchange", "after"}
+    assert "stored-pressure" not in texts
+    assert "brake-fluid" not in texts
+    assert "steering-lock" in texts
+
+
+@pytest.mark.slow
+def test_every_caution_can_appear() -> None:
+    """No sentence is written for nobody: each concerns some built-in machine and step."""
+    shown: set[str] = set()
+    for name in ("rack-steering", "wheel-brakes"):
+        plan = steering() if name == "rack-steering" else brakes()
+        shown |= {ident for line in plan.sheet for ident, _ in line.cautions}
+    shown |= {ident for line in van_at_20().sheet for ident, _ in line.cautions}
+
+    assert {str(row["id"]) for row in sentences("cautions")["caution"]} - shown == set()
+
+
+@cache
+def van_at_20() -> Plan:
+    """Return a plan for the van."""
+    return make_plan(built_in("levelling-van"), Goal(target_share=0.2), members=600)
+
+
+@pytest.mark.slow
+def test_the_van_is_told_what_to_measure_first() -> None:
+    """Unknowns in the order of what they take off, each with how and how long."""
+    measures = van_at_20().measures
+
+    assert measures
+    assert all(one.sure_then <= one.sure_now for one in measures)
+    gains = [one.sure_now - one.sure_then for one in measures]
+    assert gains == sorted(gains, reverse=True)
+    assert sum(one.explains for one in measures) < 1.1
+
+
+@pytest.mark.slow
+def test_the_van_reports_filter_fluid_pace_level_and_due() -> None:
+    """What goes with a plan is there."""
+    plan = van_at_20()
+
+    assert plan.heat is not None
+    assert plan.pace is not None
+    assert plan.cooling is not None
+    assert plan.filter.node == "filter"
+    assert any(isinstance(step, SwapFilter) for step in plan.recipe.steps)
+    assert any(item.what.startswith("filter element") for item in plan.shopping)
