@@ -359,7 +359,7 @@ def _sure_flow_m3_s(circuit: Circuit) -> float:
 def _closed(
     circuit: Circuit, goal: Goal, temperature_k: float, movable: tuple[Leg, ...]
 ) -> tuple[Circulate, ...]:
-    """Return circulations worth trying: all groups in turn where there are any, else plain."""
+    """Return circulations worth trying: all groups in turn where any may move, else plain."""
     if "circulate" in goal.without:
         return ()
     groups = groups_of(circuit)
@@ -372,7 +372,7 @@ def _closed(
                 exercise=Exercise(groups=tuple(groups), period_s=longest),
             )
         )
-    if not groups:
+    if not groups or "exercise" in goal.without:
         steps.append(Circulate(duration_s=180.0))
     return tuple(step for step in steps if _can(circuit, temperature_k, (Fill(), step)))
 

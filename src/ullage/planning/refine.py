@@ -17,8 +17,9 @@ import numpy as np
 
 from ullage.circuit.network import Circuit
 from ullage.planning.candidates import leg_content_m3
+from ullage.planning.moves import SMALLEST_M3
 from ullage.planning.score import MOST_UNSAFE
-from ullage.planning.search import NEVER, SMALLEST_M3, Node, Proposal, Search, tidy
+from ullage.planning.search import NEVER, Node, Proposal, Search, tidy
 from ullage.transport.recipe import Bleed, Charge, Exchange, Fill, Release, Step, SwapFilter
 
 # Branches that are carried on to what so many containers hold.
@@ -38,6 +39,10 @@ class Refining:
     def lowest(self) -> float:
         """Return the lowest remainder at the wanted confidence that any branch came to. [-]"""
         return min((node.at_sure for node in self._within()), default=1.0)
+
+    def _measured(self, volume_m3: float) -> float:
+        """Return a volume rounded down to what a person can measure."""
+        return self.search.moves.on_grid(volume_m3, down=True)
 
     def _within(self) -> list[Node]:
         """Return the branches that need no more containers than there may be."""
@@ -80,12 +85,14 @@ class Refining:
         near.sort(key=lambda node: math.log(node.at_sure) - rate * (supply - node.shelf_m3) * 0.6)
         best: Node | None = None
         for node in near[:_SQUEEZED]:
-            left = self.search.on_grid((supply - node.shelf_m3) / self.search.to_shelf, down=True)
+            left = self.search.moves.on_grid(
+                (supply - node.shelf_m3) / self.search.to_shelf, down=True
+            )
             if left <= 0.0:
                 continue
             children = [
                 self.search.grow(node, steps, move, **change)
-                for steps, move, change in self.search.moves_from(node, left)
+                for steps, move, change in self.search.next_moves(node, left)
                 if isinstance(steps[-1], Exchange)
             ]
             if self.search.can.bleeds:
@@ -95,7 +102,9 @@ class Refining:
                 rest = tuple(
                     Bleed(
                         leg=leg,
-                        litres_m3=self.search.on_grid(left * own / sum(holds.values()), down=True),
+                        litres_m3=self.search.moves.on_grid(
+                            left * own / sum(holds.values()), down=True
+                        ),
                     )
                     for leg, own in holds.items()
                 )
@@ -133,12 +142,12 @@ class Refining:
             step = steps[i]
             if i == last or not isinstance(step, Exchange | Bleed):
                 return None
-            litres = self.search.on_grid(step.litres_m3 * factor)
+            litres = self.search.moves.on_grid(step.litres_m3 * factor)
             moved += litres - step.litres_m3
             steps[i] = replace(step, litres_m3=litres)
         balance = steps[last] if last >= 0 else None
         if isinstance(balance, Exchange):
-            left = self.search.on_grid(balance.litres_m3 - moved, down=True)
+            left = self._measured(balance.litres_m3 - moved)
             if left < SMALLEST_M3:
                 return None
             steps[last] = replace(balance, litres_m3=left)
@@ -147,7 +156,9 @@ class Refining:
             for i in others:
                 step = steps[i]
                 if isinstance(step, Bleed):
-                    left = self.search.on_grid(step.litres_m3 - moved / len(others), down=True)
+                    left = self.search.moves.on_grid(
+                        step.litres_m3 - moved / len(others), down=True
+                    )
                     if left < SMALLEST_M3:
                         return None
                     steps[i] = replace(step, litres_m3=left)
@@ -159,7 +170,7 @@ class Refining:
         for _ in range(_ROUNDS):
             better: Proposal | None = None
             for steps in itertools.islice(
-                _variants(current.steps, self.search.bled_alike()), _VARIANTS
+                _variants(current.steps, self.search.moves.bled_alike()), _VARIANTS
             ):
                 tried = self._stretched(steps, current)
                 if (
@@ -186,7 +197,7 @@ class Refining:
 
         Without an exchange the bleeds share it; None where nothing is left."""
         room = (self.search.goal.supply_m3(containers) - proposal.shelf_m3) / self.search.to_shelf
-        room = self.search.on_grid(room, down=True)
+        room = self._measured(room)
         if room < SMALLEST_M3:
             return None
         steps = list(proposal.steps)
@@ -195,7 +206,7 @@ class Refining:
         for i in takers:
             step = steps[i]
             if isinstance(step, Exchange | Bleed):
-                more = self.search.on_grid(room / len(takers), down=True)
+                more = self._measured(room / len(takers))
                 steps[i] = replace(step, litres_m3=round(step.litres_m3 + more, 9))
         return tuple(steps) if takers else None
 

@@ -18,28 +18,22 @@ import numpy as np
 from ullage.circuit.network import Circuit
 from ullage.circuit.volumes import Numbers, content_m3
 from ullage.planning.candidates import (
-    BLEED_MULTIPLES,
-    Mode,
     Possible,
     finish,
-    leg_content_m3,
     merged,
     possible,
 )
 from ullage.planning.costs import Effort, effort_of
 from ullage.planning.goal import MOST_CONTENTS, Goal, shelf_share
+from ullage.planning.moves import Move, Moves
 from ullage.planning.score import MOST_UNSAFE, Floats, mark_content_m3, pour_quantile
 from ullage.transport.layout import Resolution
 from ullage.transport.recipe import (
     Bleed,
-    Charge,
-    DrawOff,
     Exchange,
-    Fill,
     Recipe,
     Release,
     Step,
-    SwapFilter,
 )
 from ullage.transport.saved import Saved, SavedSolver
 
@@ -58,8 +52,6 @@ _BUCKET_CONTENT = 1.0 / 8.0
 _BUCKET_GROWTH = 0.15
 # By how much the standing of a move grows each time that it was passed over.
 _RESTING_GROWTH = 1.06
-#: The smallest part of a litre that a recipe asks for.
-SMALLEST_M3 = 1e-5
 _LANES = 4
 #: Notes of a run that rule a recipe out: it spills, sucks air, or names actuators that never move.
 NEVER = {"below-minimum", "spilled", "no-cycle-fits", "group-left-out"}
@@ -121,6 +113,7 @@ class Search:
         content = sum(float(v[0]) for v in content_m3(self.circuit, Numbers()).values())
         self.content_m3 = content
         self.can: Possible = possible(self.circuit, self.goal)
+        self.moves = Moves(circuit=self.circuit, can=self.can, content_m3=content)
         self.solver = SavedSolver(
             self.circuit,
             members=self.members,
@@ -170,7 +163,22 @@ class Search:
         )
 
     def shelf(self, poured_m3: Floats) -> float:
-        """Return what must be bought to pour this, with room for the search's few draws [m3]."""
+        """Return what must be bought to pour this, with room for the search's few draws.
+
+        Parameters
+        ----------
+        poured_m3 : (members,)
+            Warm, by the draws of the search. [m3]
+
+        Returns
+        -------
+        shelf_m3 : scalar
+            At shelf temperature. [m3]
+
+        Source
+        ------
+        Standard error of a quantile, about a third of a deviation on so few draws.
+        """
         needed = float(np.quantile(poured_m3, pour_quantile(self.goal)))
         return (needed + _FEW_DRAWS * float(poured_m3.std())) * self.to_shelf
 
@@ -244,7 +252,22 @@ class Search:
         return self.goal.supply_m3(best)
 
     def width(self, shelf_m3: float) -> float:
-        """Return within which amount branches count as having poured the same [m3]."""
+        """Return within which amount branches count as having poured the same.
+
+        Parameters
+        ----------
+        shelf_m3 : scalar
+            What has been poured. [m3]
+
+        Returns
+        -------
+        width_m3 : scalar
+            Wider where more has been poured. [m3]
+
+        Source
+        ------
+        Judgement: about twenty amounts up to four fillings.
+        """
         return max(_BUCKET_CONTENT * self.content_m3, _BUCKET_GROWTH * shelf_m3)
 
     def _bucket(self, shelf_m3: float) -> int:
@@ -297,15 +320,9 @@ class Search:
         worth = self.to_shelf * self.content_m3
         return round(math.log(max(node.at_sure, 1e-6)) + node.shelf_m3 / worth, 4), len(node.steps)
 
-    def on_grid(self, volume_m3: float, *, down: bool = False) -> float:
-        """Return a volume that a person can measure: rounded up, or down where no more is there."""
-        grid = 5e-5 if self.content_m3 > 4e-3 else 1e-5
-        turns = volume_m3 / grid
-        return round((math.floor(turns + 1e-6) if down else math.ceil(turns - 1e-6)) * grid, 9)
-
     def _children(self, node: Node, width_m3: float) -> Iterator[Node]:
         """Grow a branch by about one amount, in the ways that have paid best of late."""
-        moves = list(self.moves_from(node, self.on_grid(width_m3 / self.to_shelf)))
+        moves = list(self.next_moves(node, self.moves.on_grid(width_m3 / self.to_shelf)))
         unknown = math.inf
         moves.sort(key=lambda one: -self.paid.get(one[1], unknown))
         for steps, move, change in moves[:TRIED]:
@@ -323,80 +340,26 @@ class Search:
             if move in self.paid:
                 self.paid[move] *= _RESTING_GROWTH
 
-    def moves_from(
-        self, node: Node, amount_m3: float
-    ) -> Iterator[tuple[tuple[Step, ...], str, dict[str, bool]]]:
-        """Go through the moves from a branch: steps, their name, and what they change."""
-        can = self.can
-        up: tuple[Step, ...] = (Fill(), Charge(), self._refill()) if node.released else ()
-        for way in can.ways:
-            # Before the first litres have turned the loop over it matters little how legs move.
-            if len(node.moves) == 1 and way.mode in (Mode.TOGETHER, Mode.ONE_GROUP):
-                continue
-            litres = max(amount_m3, self.on_grid(way.round_m3))
-            run = Exchange(litres_m3=litres, exercise=way.exercise)
-            name = f"{way.mode} {' '.join(way.exercise.groups)}".strip()
-            if way.exercise.groups:
-                yield (*up, run), name, {"released": False}
-            else:
-                yield (run,), name, {}
-        for closed in can.closed:
-            if "closed" in node.moves[-1:]:
-                continue
-            if can.ways:
-                run = Exchange(litres_m3=amount_m3)
-                yield (*up, closed, run), "closed", {"released": False}
-            redraw = (*up, closed, DrawOff(), self._refill())
-            yield redraw, "redraw", {"released": False}
-        if not can.closed and not can.ways and not can.bleeds:
-            yield (DrawOff(), self._refill()), "redraw", {}
-        if len(node.moves) > 1 or not can.ways:
-            for names, multiple in self._bleed_sets():
-                yield (
-                    tuple(
-                        Bleed(
-                            leg=leg,
-                            litres_m3=self.on_grid(multiple * leg_content_m3(self.circuit, leg)),
-                        )
-                        for leg in names
-                    ),
-                    f"bleed {' '.join(names)} x{multiple}",
-                    {},
-                )
-        if can.can_charge and not node.released and len(node.moves) > 1:
-            steps = (DrawOff(), Release(supported=True), DrawOff(), self._refill())
-            yield steps, "release", {"released": True}
-        if can.has_element and not node.swapped and len(node.moves) == 3 and can.ways:
-            run = Exchange(litres_m3=amount_m3)
-            yield (SwapFilter(), run), "swap", {"swapped": True}
+    def next_moves(self, node: Node, amount_m3: float) -> Iterator[Move]:
+        """Go through the moves from a branch.
 
-    def _refill(self) -> Fill:
-        full = self.circuit.reservoir.full_m3.best
-        if self.can.work_m3 >= full - 1e-9:
-            return Fill()
-        return Fill(to_m3=round(self.can.work_m3 / 5e-5) * 5e-5)
+        Parameters
+        ----------
+        node : Node
+            The branch.
+        amount_m3 : scalar
+            What an exchange shall send to waste. [m3]
 
-    def _bleed_sets(self) -> Iterator[tuple[tuple[str, ...], float]]:
-        """Go through sets of legs to bleed, and how much of their content each."""
-        legs = self.can.bleeds
-        if not legs:
-            return
-        sets: dict[tuple[str, ...], None] = {legs: None}
-        sets |= dict.fromkeys(self.bled_alike())
-        for names in sets:
-            for multiple in BLEED_MULTIPLES if names == legs else BLEED_MULTIPLES[:1]:
-                yield names, multiple
+        Returns
+        -------
+        moves : values
+            As ``Moves.after``.
 
-    def bled_alike(self) -> tuple[tuple[str, ...], ...]:
-        """Return the legs that are bled in one go: those of a group; all, where nothing else
-        moves them, for nobody leaves one wheel out.
+        Source
+        ------
+        Derived.
         """
-        if not self.can.ways and not self.can.closed:
-            return (self.can.bleeds,) if self.can.bleeds else ()
-        groups: dict[str, list[str]] = {}
-        for leg in self.can.bleeds:
-            groups.setdefault(self.circuit.leg_by_id[leg].group or leg, []).append(leg)
-        return tuple(tuple(names) for names in groups.values())
+        return self.moves.after(node.moves, amount_m3, released=node.released, swapped=node.swapped)
 
     # Whole recipes.
 
@@ -422,7 +385,7 @@ class Search:
         low, high, best = 0.0, last.litres_m3, node
         for _ in range(4):
             middle = 0.5 * (low + high)
-            middle = self.on_grid(middle)
+            middle = self.moves.on_grid(middle)
             if middle in (low, high):
                 break
             steps = (*own[:-1], Exchange(litres_m3=middle, exercise=last.exercise))
@@ -450,7 +413,24 @@ class Search:
         )
 
     def effort(self, steps: tuple[Step, ...], pumped_s: float) -> Effort:
-        """Return about what a recipe asks of people, before it has been run as a whole."""
+        """Return about what a recipe asks of people, before it has been run as a whole.
+
+        Parameters
+        ----------
+        steps : (steps,)
+            What is done.
+        pumped_s : scalar
+            Time with the pump running, and waiting. [s]
+
+        Returns
+        -------
+        effort : Effort
+            By usual volumes.
+
+        Source
+        ------
+        As ``costs.effort_of``.
+        """
         tank = self.circuit.reservoir
         usual = tank.full_m3.best - tank.heel_m3.best
         volumes = [

@@ -51,6 +51,7 @@ def test_the_level_stays_25_mm_below_the_top_while_pouring_on_the_loader() -> No
     assert min(room_m) >= 0.025
 
 
+@pytest.mark.slow
 def test_all_containers_stand_open_before_the_pump_starts_on_the_steering() -> None:
     """Common practice, no source. The sheet asks for it before the first step with the pump."""
     plan = plan_for("rack-steering", 0.1)
@@ -64,6 +65,7 @@ def test_all_containers_stand_open_before_the_pump_starts_on_the_steering() -> N
     assert plan.pace.open_containers <= plan.score.containers
 
 
+@pytest.mark.slow
 def test_about_one_filling_goes_through_and_a_tenth_stays_on_the_scissor_lift() -> None:
     """Common practice, no source. The lift's plan for 10 % pours about what the circuit holds."""
     lift = built_in("scissor-lift")
@@ -74,6 +76,7 @@ def test_about_one_filling_goes_through_and_a_tenth_stays_on_the_scissor_lift() 
     assert plan.goal.reserve_m3 == pytest.approx(0.1 * content, rel=0.1)
 
 
+@pytest.mark.slow
 def test_one_filling_is_not_enough_for_the_van() -> None:
     """The same rule on long legs: what one filling leaves is told, not hidden."""
     van = built_in("levelling-van")
