@@ -255,7 +255,8 @@ def outside(words: list[str]) -> int:
 
 def bench(words: list[str]) -> int:
     """Run every benchmark, or those named."""
-    files = sorted((ROOT / "bench").glob("*.py"))
+    scripts = sorted((ROOT / "bench").glob("*.py"))
+    files = [file for file in scripts if '__name__ == "__main__"' in file.read_text("utf-8")]
     chosen = [file for file in files if not words or file.stem in words]
     if not chosen:
         known = f"; there are: {', '.join(file.stem for file in files)}" if files else ""

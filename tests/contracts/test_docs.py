@@ -20,7 +20,7 @@ GLOSSARY = (ROOT / "docs" / "glossary.md").read_text("utf-8")
 BIBLIOGRAPHY = ROOT / "docs" / "sources.bib"
 
 # What stands where there is no key: an honest "nobody".
-WITHOUT_KEY = ("common practice, no source", "memory", "unknown")
+WITHOUT_KEY = ("common practice, no source", "derived", "memory", "unknown")
 
 NEEDED_WORDS = {
     *("machine", "circuit", "reservoir", "node", "line", "leg", "chamber", "fluid", "container"),
