@@ -25,11 +25,12 @@ Floats = NDArray[np.float64]
 
 #: Machines of the prior that the solver runs, and machines of the answer.
 PRIOR, ANSWER = 1500, 600
-_ROUNDS = 3
+#: Rounds, and rounds where nothing final has been found by then.
+_ROUNDS, _MOST_ROUNDS = 3, 5
 #: Weights better than this are taken without another round.
 _GOOD_K, _GOOD_SHARE = 0.5, 0.25
-#: Runs near the posterior count so many times in later fits.
-_NEAR = 6.0
+#: Runs of the prior, far from the posterior, count so much in later fits.
+_FAR = 0.05
 _HALF_LOG_TWO_PI = 0.5 * np.log(2.0 * np.pi)
 
 
@@ -159,14 +160,14 @@ class Prover:
         before: sampler.LogLikelihood | None = None
         log_evidence = 0.0
         found: Posterior | None = None
-        for round_ in range(1, _ROUNDS + 1):
+        for round_ in range(1, _MOST_ROUNDS + 1):
             surface = emulator.fit(self.latents, normals, shown, trust=trust)
             rough = Gaussian.of(value, cov + surface.error)
 
             def log(x: Floats, s: emulator.Emulator = surface, g: Gaussian = rough) -> Floats:
                 return g.log(s(x))
 
-            seed = self.seed * _ROUNDS + round_
+            seed = self.seed * _MOST_ROUNDS + round_
             fitting = sampler.sample(log, start=start, seed=seed, before=before)
             log_evidence += fitting.log_evidence
             chosen = np.linspace(0, self.particles - 1, self.answer).astype(int)
@@ -175,8 +176,10 @@ class Prover:
             predicted = predict(readings, run)
             log_weights = exact.log(predicted) - fitting.log_likelihood[chosen]
             k_hat, ess = sampler.pareto_k(log_weights), sampler.effective(log_weights)
-            better = found is None or k_hat < found.k_hat or ess > found.effective
-            if better:
+            if found is None or (k_hat < sampler.K_HAT_MOST, ess) > (
+                found.is_final,
+                found.effective,
+            ):
                 found = Posterior(
                     ensemble=_ensemble(mine, run, readings, log_weights, predicted),
                     prior=prior,
@@ -189,9 +192,12 @@ class Prover:
                 )
             if k_hat < _GOOD_K and ess > _GOOD_SHARE * self.answer:
                 break
+            if round_ >= _ROUNDS and found.is_final:
+                break
             normals = np.concatenate([normals, mine], axis=1)
             shown = np.concatenate([shown, predicted], axis=1)
-            trust = np.concatenate([trust, np.full(self.answer, _NEAR)])
+            trust[: self.normals.shape[1]] = _FAR
+            trust = np.concatenate([trust, np.ones(self.answer)])
             start, before = fitting.normals, log
         if found is None:
             raise ValueError("a posterior without a round")
