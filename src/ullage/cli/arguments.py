@@ -131,6 +131,8 @@ def declare() -> tuple[Parser, dict[str, Parser]]:
 
     _declare_pace(add("pace", "say how to pour without starving the pump"))
 
+    _declare_prove(add("prove", "say what is left where, given what was measured, and what next"))
+
     calc = add("calc", "do one bench sum", add_help=False)
     calc.add_argument("name", nargs="?", metavar="NAME", help="which sum")
     calc.add_argument("pairs", nargs="*", metavar="key=value", help="its numbers; lists as a,b,c")
@@ -195,6 +197,18 @@ def _declare_plan(plan: Parser) -> None:
         help="fresh simulated machines that each try is judged on (default 4000)",
     )
     plan.add_argument("--seed", type=_seed, default=0, metavar="N", help="which draws (default 0)")
+
+
+def _declare_prove(prove: Parser) -> None:
+    """Add what ``ullage prove`` takes."""
+    prove.add_argument("circuit", type=Path, metavar="CIRCUIT", help="a circuit file")
+    prove.add_argument("recipe", type=Path, metavar="RECIPE", help="the recipe as carried out")
+    prove.add_argument("evidence", type=Path, metavar="EVIDENCE", help="what was measured")
+    prove.add_argument(
+        "--target-pct", type=_target, metavar="X", help="old fluid that may be left, in percent"
+    )
+    prove.add_argument("--seed", type=_seed, default=0, metavar="N", help="which draws (default 0)")
+    prove.add_argument("--draw", type=Path, metavar="FILE.svg", help="draw the verdict here")
 
 
 def _declare_pace(pace: Parser) -> None:

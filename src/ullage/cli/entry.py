@@ -114,6 +114,18 @@ def _run(asked: Namespace) -> int:
                 ),
                 as_json=asked.as_json,
             )
+        case "prove":
+            from ullage.cli import prove
+
+            return prove.run(
+                asked.circuit,
+                asked.recipe,
+                asked.evidence,
+                target_pct=asked.target_pct,
+                seed=asked.seed,
+                as_json=asked.as_json,
+                draw=asked.draw,
+            )
         case "calc":
             from ullage.cli import calc
 
