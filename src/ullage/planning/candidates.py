@@ -139,7 +139,7 @@ def possible(circuit: Circuit, goal: Goal) -> Possible:
     tank = circuit.reservoir
     movable = _movable(circuit)
     up, down = _swing(circuit, movable)
-    fast = _sure_flow_m3_s(circuit) if circuit.pump.kind is not PumpKind.HAND else 0.0
+    fast = _sure_flow_m3_s(circuit)
     low = min(tank.minimum_m3.high + _SECONDS_IN_HAND * fast, tank.full_m3.low)
     most = min(tank.full_m3.best, max(tank.brim_m3.low - down, low))
     work = max(most, min(low + up, tank.full_m3.best))
@@ -349,6 +349,8 @@ def _diverted_share(circuit: Circuit) -> float:
 def _sure_flow_m3_s(circuit: Circuit) -> float:
     """Return the highest flow at idle that the spreads allow [m3/s]."""
     pump = circuit.pump
+    if pump.hand_flow_m3_s is not None:
+        return pump.hand_flow_m3_s.high
     if pump.displacement_m3_rev is None:
         return 0.0
     turn = pump.displacement_m3_rev.high * pump.efficiency.high * pump.speed_ratio

@@ -12,14 +12,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from ullage.circuit.network import Circuit
-from ullage.planning.has import sentences
+from ullage.planning.has import concerning, features
 from ullage.planning.score import Floats
 from ullage.transport import structure
+from ullage.transport.recipe import Recipe
 from ullage.transport.result import Run
 from ullage.transport.values import Values, values_of
 
 # An unknown that explains less of the variance than this is not worth a line.
 _WORTH = 0.01
+# A gain smaller than this does not show.
+_SHOWS = 0.0005
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +44,7 @@ class Measure:
 
 
 def measure_first(
-    circuit: Circuit, run: Run, *, sure_share: float, most: int = 4
+    circuit: Circuit, recipe: Recipe, run: Run, *, sure_share: float, most: int = 4
 ) -> tuple[Measure, ...]:
     """Return what to measure first, the best worth of a minute's work among the weighty first.
 
@@ -49,8 +52,10 @@ def measure_first(
     ----------
     circuit : Circuit
         What is serviced.
+    recipe : Recipe
+        The plan's.
     run : Run
-        An ensemble of the plan.
+        Its ensemble.
     sure_share : scalar
         Confidence that was asked for. [-]
     most : scalar
@@ -87,14 +92,15 @@ def measure_first(
     middle = float(np.median(run.remaining_share))
     sure = float(np.quantile(run.remaining_share, sure_share))
     found: list[Measure] = []
-    for row in sentences("measures")["measure"]:
+    for row in concerning("measures", "measure", features(circuit, recipe)):
         mine = [i for i, name in enumerate(names) if name == row["unknown"]]
         if not mine or total <= 0.0:
             continue
         effect = float((slopes[mine] @ scaled[mine]).std())
         left = min(float(row["to_pct"]) / float(row["from_pct"]), 1.0)
         after = max(total**2 - effect**2 * (1.0 - left**2), 0.0) ** 0.5
-        if effect**2 < _WORTH * total**2:
+        sure_then = middle + (sure - middle) * after / total
+        if effect**2 < _WORTH * total**2 or sure - sure_then < _SHOWS:
             continue
         found.append(
             Measure(
@@ -105,7 +111,7 @@ def measure_first(
                 spread_share=effect,
                 explains=effect**2 / total**2,
                 sure_now=sure,
-                sure_then=middle + (sure - middle) * after / total,
+                sure_then=sure_then,
             )
         )
     found.sort(key=lambda one: (round(one.sure_then, 4), one.duration_s))

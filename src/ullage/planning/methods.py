@@ -165,6 +165,8 @@ def _why_not(circuit: Circuit, goal: Goal, pattern: _Pattern) -> str:
     if exercised and "exchange" in words and not groups_of(circuit):
         return "nothing here can be exercised"
     can = possible(circuit, goal)
+    if "circulate" in words and all(path.dead_end for path in circuit.paths):
+        return "nothing can be circulated here: no path leads back to the reservoir"
     if "exchange" in words and "bleed" not in words and not can.ways:
         return "nothing can be exchanged here: no path leads to a diverter"
     if "bleed" in words and not can.bleeds:

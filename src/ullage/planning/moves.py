@@ -111,18 +111,9 @@ class Moves:
         if not can.closed and not can.ways and not can.bleeds:
             yield (DrawOff(), self._refill()), "redraw", {}
         if len(done) > 1 or not can.ways:
-            for names, multiple in self._bleed_sets():
-                yield (
-                    tuple(
-                        Bleed(
-                            leg=leg,
-                            litres_m3=self.on_grid(multiple * leg_content_m3(self.circuit, leg)),
-                        )
-                        for leg in names
-                    ),
-                    f"bleed {' '.join(names)} x{multiple}",
-                    {},
-                )
+            for names, multiple in self.bleed_sets():
+                name = f"bleed {' '.join(names)} x{multiple}"
+                yield self.bleeds(names, multiple), name, {}
         if can.can_charge and not released and len(done) > 1:
             steps = (DrawOff(), Release(supported=True), DrawOff(), self._refill())
             yield steps, "release", {"released": True}
@@ -130,13 +121,20 @@ class Moves:
             run = Exchange(litres_m3=amount_m3)
             yield (SwapFilter(), run), "swap", {"swapped": True}
 
+    def bleeds(self, legs: tuple[str, ...], multiple: float) -> tuple[Bleed, ...]:
+        """Return a bleed of each leg, of so many times what it holds."""
+        return tuple(
+            Bleed(leg=leg, litres_m3=self.on_grid(multiple * leg_content_m3(self.circuit, leg)))
+            for leg in legs
+        )
+
     def _refill(self) -> Fill:
         full = self.circuit.reservoir.full_m3.best
         if self.can.work_m3 >= full - 1e-9:
             return Fill()
         return Fill(to_m3=round(self.can.work_m3 / 5e-5) * 5e-5)
 
-    def _bleed_sets(self) -> Iterator[tuple[tuple[str, ...], float]]:
+    def bleed_sets(self) -> Iterator[tuple[tuple[str, ...], float]]:
         """Go through sets of legs to bleed, and how much of their content each."""
         legs = self.can.bleeds
         if not legs:

@@ -217,7 +217,7 @@ class _Planner:
         recipe, run, made = self.made
         self._say("measuring up", 0, 1)
         floor = floor_of(self.circuit, self.goal, recipe, run, solver=self.solver, seed=self.seed)
-        measures = measure_first(self.circuit, run, sure_share=self.goal.sure_share)
+        measures = measure_first(self.circuit, recipe, run, sure_share=self.goal.sure_share)
         return Plan(
             name=self.circuit.name,
             goal=self.goal,
@@ -307,10 +307,13 @@ class _Planner:
             if bold is not None and bold.containers <= limit and self._try(bold):
                 return True
         while proposal is not None and proposal.containers <= limit:
-            if len(self.tries) >= MOST_TRIES - 1 or self._try(proposal):
+            if len(self.tries) >= MOST_TRIES - 1:
+                break
+            if self._try(proposal):
+                self._make_surer(proposal)
                 break
             proposal = self._safer(proposal)
-        held = self.tries and self.tries[-1].held
+        held = any(one.held for one in self.tries)
         needs_more = not held or (self.made is not None and self.made[2].containers > limit)
         has_tries = len(self.tries) < MOST_TRIES
         if usual is not None and usual.recipe is not None and needs_more and has_tries:
@@ -323,6 +326,19 @@ class _Planner:
         if not held and proposal is not None and len(self.tries) < MOST_TRIES:
             return self._try(proposal)
         return bool(held)
+
+    def _make_surer(self, proposal: Proposal) -> None:
+        """Where a try held by a hair, pour what the containers still hold, if that holds too."""
+        kept = self.made
+        if kept is None or len(self.tries) >= MOST_TRIES:
+            return
+        sure, held = self.goal.sure_share, kept[2].held_share
+        longer = self.refining.lengthened(proposal, proposal.containers)
+        if longer is None or held - sure > 2.0 * (sure * (1.0 - sure) / self.members) ** 0.5:
+            return
+        fits = self._try(replace(proposal, steps=longer))
+        if not fits or self.made is None or self.made[2].containers > kept[2].containers:
+            self.made = kept
 
     def _proposal(self) -> Proposal | None:
         """Return the search's best: with the fewest containers, then made simpler."""
@@ -393,7 +409,9 @@ class _Planner:
             recipe = usual[min(good)[1]][1]
             self._try(replace(recipe, name=f"{recipe.name}, as usual"))
         elif cheapest is not None:
-            self._try(cheapest)
+            # What the containers hold anyway is poured as well.
+            longer = self.refining.lengthened(cheapest, cheapest.containers)
+            self._try(cheapest if longer is None else replace(cheapest, steps=longer))
 
     # What goes with it.
 

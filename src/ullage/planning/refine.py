@@ -24,6 +24,8 @@ from ullage.transport.recipe import Bleed, Charge, Exchange, Fill, Release, Step
 
 # Branches that are carried on to what so many containers hold.
 _SQUEEZED = 8
+# How many of them are bled after a shorter exchange, and by how many times what legs hold.
+_BLED_FROM, _MULTIPLES = 3, (0.4, 0.6, 0.8, 1.0, 1.4)
 # By how much a share of the litres is tried larger or smaller.
 _FACTORS = (1.35, 0.7, 1.15)
 # Variants of a recipe that are tried in a round, and rounds.
@@ -84,10 +86,8 @@ class Refining:
         rate = max((gain for gain in self.search.paid.values()), default=0.0)
         near.sort(key=lambda node: math.log(node.at_sure) - rate * (supply - node.shelf_m3) * 0.6)
         best: Node | None = None
-        for node in near[:_SQUEEZED]:
-            left = self.search.moves.on_grid(
-                (supply - node.shelf_m3) / self.search.to_shelf, down=True
-            )
+        for number, node in enumerate(near[:_SQUEEZED]):
+            left = self._measured((supply - node.shelf_m3) / self.search.to_shelf)
             if left <= 0.0:
                 continue
             children = [
@@ -95,27 +95,37 @@ class Refining:
                 for steps, move, change in self.search.next_moves(node, left)
                 if isinstance(steps[-1], Exchange)
             ]
-            if self.search.can.bleeds:
-                holds = {
-                    leg: leg_content_m3(self.search.circuit, leg) for leg in self.search.can.bleeds
-                }
-                rest = tuple(
-                    Bleed(
-                        leg=leg,
-                        litres_m3=self.search.moves.on_grid(
-                            left * own / sum(holds.values()), down=True
-                        ),
-                    )
-                    for leg, own in holds.items()
-                )
-                if all(step.litres_m3 > 0.0 for step in rest):
-                    children.append(self.search.grow(node, rest, "bleed"))
+            if number < _BLED_FROM:
+                children += self._exchanged_then_bled(node, left)
+            rest = self._all_bled(left)
+            if rest:
+                children.append(self.search.grow(node, rest, "bleed"))
             for child in [node, *children]:
                 if child is None or child.shelf_m3 > supply + 1e-7:
                     continue
                 if best is None or child.at_sure < best.at_sure:
                     best = child
         return None if best is None else self.search.proposal(best)
+
+    def _all_bled(self, left_m3: float) -> tuple[Bleed, ...]:
+        """Return bleeds of all legs that share some litres by what they hold."""
+        legs = self.search.can.bleeds
+        holds = {leg: leg_content_m3(self.search.circuit, leg) for leg in legs}
+        rest = tuple(
+            Bleed(leg=leg, litres_m3=self._measured(left_m3 * own / sum(holds.values())))
+            for leg, own in holds.items()
+        )
+        return rest if all(step.litres_m3 > 0.0 for step in rest) else ()
+
+    def _exchanged_then_bled(self, node: Node, left_m3: float) -> Iterator[Node | None]:
+        """Carry a branch on by bleeds, after an exchange of what they leave of the litres."""
+        if not self.search.can.ways or not self.search.can.bleeds:
+            return
+        for multiple in _MULTIPLES:
+            bleeds = self.search.moves.bleeds(self.search.can.bleeds, multiple)
+            rest = self._measured(left_m3 - sum(step.litres_m3 for step in bleeds))
+            if rest > 0.0:
+                yield self.search.grow(node, (Exchange(litres_m3=rest), *bleeds), "bleed")
 
     def polished(self, proposal: Proposal) -> Proposal:
         """Return a recipe of the same steps whose litres are shared out better.

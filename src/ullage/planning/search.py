@@ -487,10 +487,12 @@ def coarse(content_m3: float) -> Resolution:
     ------
     Derived: compared with the full resolution in ``tests/unit/planning``.
     """
-    step = content_m3 / 45.0
+    # Small circuits are run in an instant, and their legs hold little beside the whole.
+    parts = 45.0 if content_m3 > 2e-3 else 150.0
+    step = content_m3 / parts
     return Resolution(
-        path_cell_m3=content_m3 / 110.0,
-        leg_cell_m3=content_m3 / 550.0,
+        path_cell_m3=0.4 * step,
+        leg_cell_m3=0.08 * step,
         path_step_m3=step,
         leg_step_m3=0.5 * step,
     )

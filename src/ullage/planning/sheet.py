@@ -208,9 +208,12 @@ def _told(
         case Bleed():
             count = step.litres_m3
             old = float(made.waste_old_m3[0] / made.waste_m3[0])
+            first = next(one.index for one in best.steps if one.do == step.do)
+            is_first = made.index == first
+            order = " Where the maker gives an order, keep to that one." if is_first else ""
             return (
                 f"Bleed {step.leg} at its highest point: let {_l(count)} out into a bottle, keep "
-                "the level by pouring. The maker's order comes first, where there is one.",
+                f"the level by pouring.{order}",
                 f"{_l(count)} in the bottle, {old * 100:.0f} % of it old",
                 count,
             )
