@@ -38,6 +38,7 @@ HERE = Path(__file__).parent
 SEEDS = (4101, 4102, 4103)
 # One photo of vials with references; three of them for the legs.
 U_ONE, U_THREE = 0.015, 0.010
+BINS = 8
 OTHERWISE = (
     Mixing(regime=Regime.PLUG, more_fittings=5),
     Mixing(regime=Regime.LAMINAR),
@@ -174,21 +175,24 @@ def nested(
     Outer: a machine shows a reading. Inner: every machine is weighed by it, and the entropy of the
     remainder falls from that of a histogram of equal shares to that of the weighed one.
     """
-    bins = np.digitize(remainder, np.quantile(remainder, np.linspace(0, 1, 13)[1:-1]))
-    marks = np.eye(12)[bins]
-    start = _entropy(marks.mean(axis=0))
+    bins = np.digitize(remainder, np.quantile(remainder, np.linspace(0, 1, BINS + 1)[1:-1]))
+    marks = np.eye(BINS)[bins]
+    start = _entropy(marks.mean(axis=0), float(remainder.size))
     outer = random.integers(0, remainder.size, 400)
     read = shown[outer] + u * random.standard_normal(outer.size)
     weights = np.exp(-0.5 * ((read[:, None] - shown[None, :]) / u) ** 2)
     # The machine that showed the reading does not weigh itself: else noise reads as information.
     weights[np.arange(outer.size), outer] = 0.0
     weights /= weights.sum(axis=1, keepdims=True)
-    return start - float(np.mean([_entropy(w @ marks) for w in weights]))
+    worth = 1.0 / (weights**2).sum(axis=1)
+    return start - float(
+        np.mean([_entropy(w @ marks, n) for w, n in zip(weights, worth, strict=True)])
+    )
 
 
-def _entropy(p: np.ndarray) -> float:
-    """Return the entropy of shares [nat]."""
-    return float(-(p[p > 0.0] * np.log(p[p > 0.0])).sum())
+def _entropy(p: np.ndarray, draws: float) -> float:
+    """Return the entropy of shares [nat], put right for few draws (Miller and Madow)."""
+    return float(-(p[p > 0.0] * np.log(p[p > 0.0])).sum()) + ((p > 0.0).sum() - 1) / (2.0 * draws)
 
 
 def ranking(machines: int, seed: int) -> tuple[int, int, float]:
@@ -199,7 +203,7 @@ def ranking(machines: int, seed: int) -> tuple[int, int, float]:
     """
     circuit, recipe = machine(), work()
     what = evidence(circuit, "few")
-    prover = prover_of(circuit, recipe, what)
+    prover = prover_of(circuit, recipe, what, answer=1200)
     readings = readings_of(what, circuit, recipe)
     _, read = taken(prover, readings, seed, machines, strange=False)
     random = np.random.default_rng(seed)
@@ -223,7 +227,7 @@ def ranking(machines: int, seed: int) -> tuple[int, int, float]:
         middle, noise = slow.mean(axis=1), slow.std(axis=1).max()
         for i in range(len(quick)):
             for j in range(i):
-                if abs(middle[i] - middle[j]) > max(2.0 * noise, 0.02):
+                if abs(middle[i] - middle[j]) > max(2.0 * noise, 0.015):
                     counted += 1
                     agree += (quick[i] > quick[j]) == (middle[i] > middle[j])
     return agree, counted, float(np.median(spent))

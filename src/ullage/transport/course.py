@@ -294,9 +294,11 @@ class Course:
         if not self.all_alive and np.any(stretch.out_m3[self.alive == 0.0] > 0.0):
             stretch = self.ready(stretch.kind, stretch.given)
             gain = stretch.gain_m3
-        empty = level + gain < -_DROP_M3
+        sinks = level + gain < -_DROP_M3
+        empty = sinks | ((level <= _DROP_M3) & (stretch.out_m3 > 0.0))
         if pump and empty.any():
-            share = np.where(empty, level / np.where(empty, -gain, 1.0), 1.0)
+            lasts = np.where(sinks, level / np.where(sinks, -gain, 1.0), 0.0)
+            share = np.where(empty, lasts, 1.0)
             stretch = self.ready(stretch.kind, stretch.given * share)
             gain = stretch.gain_m3
             self.alive = np.where(empty, 0.0, self.alive)

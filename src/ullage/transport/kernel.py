@@ -63,6 +63,8 @@ PLUG = 0
 LAMINAR = 1
 UNSET = -1
 
+#: Cells below which nothing moved: what rounding leaves of a flow carries nothing on.
+STILL = 1e-9
 #: Cells below which two positions are the same: moving there and back again leaves rounding behind.
 SAME = 1e-7
 
@@ -338,7 +340,7 @@ def _run_line(
         moved[m] = volume[m] * scale[m]
         y[m] += moved[m]
     for m in range(members):
-        per[m] = 1.0 / max(moved[m], 1e-300)
+        per[m] = 1.0 / moved[m] if moved[m] > STILL else 0.0
     for m in range(members):
         most = max(most, y[m] - first[m])
     rows = int(most) + 1
@@ -425,7 +427,7 @@ def _shuttle(
         push_y[m] += moved[m]
         pop_y[m] -= moved[m]
     for m in range(members):
-        per[m] = 1.0 / max(moved[m], 1e-300)
+        per[m] = 1.0 / moved[m] if moved[m] > STILL else 0.0
     for m in range(members):
         j = np.int32(push_y[m])
         in_cell[m] = push_y[m] - j

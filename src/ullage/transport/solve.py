@@ -337,8 +337,8 @@ def _take(
     into.spilled_old[:steps, who] = told.spilled[:, 0]
     into.fluid[:steps, who] = told.fluid_m3
     into.held[:steps, who] = told.held[:, 0]
-    into.parts[:, who] = answer.parts_m3
-    into.parts_old[:, who] = np.clip(answer.parts_old_m3, 0.0, answer.parts_m3)
+    into.parts[:, who] = np.maximum(answer.parts_m3, 0.0)
+    into.parts_old[:, who] = np.clip(answer.parts_old_m3, 0.0, into.parts[:, who])
     into.fluid_before[who] = answer.fluid_before_m3
     into.stopped[who] = course.alive[columns] == 0.0
     into.made += answer.made

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
-from ullage.circuit.parts import HeldBy, PumpKind
+from ullage.circuit.parts import HeldBy, Leg, PumpKind
 from ullage.transport import kernel
 from ullage.transport.course import Course, Cycle, Stretch, Tally, cycle_of
 from ullage.transport.exercise import Window, stretches_of, window_of
@@ -285,7 +285,7 @@ class Steps:
         drivers: dict[str, list[int]] = {}
         released: list[int] = []
         for name in exercise.groups:
-            chosen = self._drivers(leg.id for leg in self.circuit.legs_named(name))
+            chosen = self._drivers(leg.id for leg in self._free(self.circuit.legs_named(name)))
             if chosen:
                 drivers[name] = chosen
             for leg in chosen:
@@ -426,12 +426,13 @@ class Steps:
     # Moving legs to an end, and gas volumes.
 
     def _legs_to_move(self, names: tuple[str, ...]) -> list[int]:
-        if not names:
-            return [
-                i for i, leg in enumerate(self.circuit.legs) if leg.held_by is not HeldBy.CONTROLLER
-            ]
-        legs = [leg for name in names for leg in self.circuit.legs_named(name)]
-        return list(dict.fromkeys(self.layout.leg_index[leg.id] for leg in legs))
+        named = [leg for name in names for leg in self.circuit.legs_named(name)]
+        legs = named if names else self.circuit.legs
+        return list(dict.fromkeys(self.layout.leg_index[leg.id] for leg in self._free(legs)))
+
+    def _free(self, legs: Iterable[Leg]) -> list[Leg]:
+        """Return the legs that a person may move; a controller's legs stay where they are."""
+        return [leg for leg in legs if leg.held_by is not HeldBy.CONTROLLER]
 
     def _extend(self, step: Extend) -> None:
         legs = self._legs_to_move(step.legs)
@@ -492,6 +493,15 @@ class Steps:
         time = max(float(took[0]), 1e-6)
         leg_flows = {leg: float(volume[0]) / time for leg, _, volume in moves}
         path_flows = {path: flow / time for path, flow in path_flows.items()}
+        for way in ways:
+            feeding = [
+                self.circuit.paths[way.path].through.index(self.circuit.legs[leg].at)
+                for leg, sign, _ in moves
+                if sign > 0 and self._path_of(leg) == way.path
+            ]
+            if feeding:
+                up_to = Way(path=way.path, ends="", last=max(feeding))
+                self._prime([way.path], [up_to], pours=False)
         course.take_regimes(self._line_flows(path_flows, leg_flows), self.temperature_k)
         course.enter(course.ready(kind, np.array(given)), pump=extends)
         course.tally.duration_s += took
