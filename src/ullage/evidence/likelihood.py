@@ -109,7 +109,11 @@ def carried_out(recipe: Recipe, circuit: Circuit, evidence: Evidence) -> Replay:
                 steps[volume.step - 1] = replace(step, litres_m3=litres)
     cuts: dict[int, tuple[float, ...]] = {}
     for sample in evidence.samples:
-        if sample.at_step_m3 is not None:
+        if sample.at_step_m3 is None or not sample.after_step:
+            continue
+        # What ran out is read off the trace of the whole step; only what stays behind needs a cut.
+        is_inside = sample.place in (Place.RESERVOIR, Place.LEG)
+        if is_inside or isinstance(steps[sample.after_step - 1], Bleed):
             mine = cuts.get(sample.after_step, ())
             cuts[sample.after_step] = (*mine, sample.at_step_m3)
     counted = {(made.step, made.group): made.count for made in evidence.cycles}
