@@ -152,6 +152,8 @@ def _balance(verdict: Verdict) -> str | None:
         return None
     missing, u = 1e3 * balance.unaccounted_m3, 1e3 * balance.u_m3
     what = "missing" if missing > 0.0 else "too much"
+    gained = 1e3 * (balance.in_m3 - balance.out_m3) - missing
+    more = "more" if gained >= 0.0 else "less"
     end = (
         "which is within what the readings can be wrong"
         if balance.closes
@@ -159,6 +161,7 @@ def _balance(verdict: Verdict) -> str | None:
         "was not counted"
     )
     return (
-        f"Books: {1e3 * balance.in_m3:.2f} L in, {1e3 * balance.out_m3:.2f} L out; "
-        f"{abs(missing):.2f} L {what} (standard uncertainty {u:.2f} L), {end}."
+        f"Books: {1e3 * balance.in_m3:.2f} L in, {1e3 * balance.out_m3:.2f} L out, "
+        f"{abs(gained):.2f} L {more} in the circuit than before; {abs(missing):.2f} L {what} "
+        f"(standard uncertainty {u:.2f} L), {end}."
     )

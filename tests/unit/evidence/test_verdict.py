@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
@@ -16,10 +17,16 @@ from ullage.evidence.dilution import dilution_checks
 from ullage.evidence.likelihood import readings_of
 from ullage.evidence.mass_balance import mass_balance
 from ullage.evidence.misfit import reasons
+from ullage.evidence.next_step import outlook
 from ullage.evidence.verdict import Met, Verdict, prove, prover_of
+from ullage.formats.circuit_file import read_circuit
 from ullage.formats.recipe_file import parse_recipe
 from ullage.formats.verdict_json import verdict_to_json
 from ullage.transport.solve import Solver
+
+BENCH = Path(__file__).resolve().parents[3] / "bench"
+
+LEGS = 'exercise = ["front", "rear"]\nperiod_s = 24'
 
 CONTRADICTION = """
 [[sample]]
@@ -225,6 +232,37 @@ def test_what_tells_most_is_ranked_by_effort() -> None:
     assert found["bleed-leg", "right"].lowers > 0.01
     assert found["bleed-leg", "right"].containers == 1
     assert found["level-extended", "reservoir"].litres_m3 == 0.0
+
+
+@pytest.mark.slow
+def test_what_is_known_to_tell_much_or_little_does() -> None:
+    """On four legs that nobody watched, after an exchange whose outflow was sampled.
+
+    One more look at the outflow and a short run tell next to nothing; a long run with everything
+    exercised tells more than any other look at the reservoir; the level on full extension is free
+    and beats both for its minutes; a bleed sample beats every sample that is not from a leg.
+    """
+    machine = read_circuit(BENCH / "unwatched.circuit.toml")
+    steps = ('"draw-off"', '"fill"', f'"exchange"\nlitres = 8\n{LEGS}', '"top-up"')
+    text = "".join(f"[[step]]\ndo = {step}\n" for step in steps)
+    done = parse_recipe(f'format = "ullage-recipe/1"\nname = "x"\n{text}', "x")
+    read = evidence('[[sample]]\nwhere = "outflow"\nafter_step = 3\nold_pct = 20\nu_pct = 2\n')
+    mine = prover_of(machine, done, read)
+    readings = readings_of(read, machine, done)
+    expected = float(mine.prior(readings).predicted.mean())
+    readings = tuple(replace(r, value=expected) for r in readings)
+    ahead = outlook(mine.forward, done, mine.posterior(readings).ensemble, machines=600).ranked()
+    gain: dict[str, float] = {}
+    for step in ahead:
+        gain[step.code] = max(step.gain, gain.get(step.code, 0.0))
+    worth = {step.code: step.worth for step in reversed(ahead)}
+
+    assert gain["sample-outflow"] < 0.02
+    assert gain["circulate-then-sample"] < 0.02
+    assert gain["exercise-then-sample"] > 2.0 * gain["circulate-then-sample"]
+    assert gain["exercise-then-sample"] > 2.0 * gain["sample-reservoir"]
+    assert gain["sample-leg"] > 2.0 * gain["sample-outflow"]
+    assert worth["level-extended"] > max(worth["exercise-then-sample"], worth["sample-outflow"])
 
 
 def test_scripts_get_what_people_get() -> None:
