@@ -72,7 +72,8 @@ def _what(verdict: Verdict) -> str:
     total = sum(part.old_m3 for part in verdict.parts.values())
     named, held = [], 0.0
     for name, part in most:
-        named.append(f"{name} ({pct(part.after.p50)} old)")
+        called = f"the {name}" if name in ("reservoir", "loop") else name
+        named.append(f"{called} ({pct(part.after.p50)} old)")
         held += part.old_m3
         if held > 0.5 * total or len(named) == 3:
             break
@@ -98,6 +99,8 @@ def _enough(verdict: Verdict) -> str:
         return f"Without the readings it would have been {between(verdict.remaining_before)}."
     wish = f"{100.0 * verdict.target_share:.3g} %"
     odds = chance(verdict.p_met)
+    if not verdict.readings:
+        return f"By the circuit file alone the chance to meet the target of {wish} is {odds}."
     if verdict.met == "yes":
         return f"The target of {wish} is met: the chance is {odds}."
     if verdict.met == "no":
@@ -107,15 +110,15 @@ def _enough(verdict: Verdict) -> str:
 
 def _next(verdict: Verdict) -> str:
     """Say what to do next."""
-    if verdict.met == "yes":
+    if verdict.met == "yes" and verdict.readings:
         return "Nothing more needs to be measured for that."
     telling = [step for step in verdict.next if step.gain >= WORTHWHILE]
     if verdict.met == "no":
         best = max(verdict.next, key=lambda step: step.lowers, default=None)
         if best is not None and best.lowers >= 0.005:
             return (
-                f"More has to come out: {best.do}, which takes about {cost(best)} and lowers it by "
-                f"about {100.0 * best.lowers:.0f} points."
+                f"More has to come out: to {best.do.split(' and look')[0]} takes {cost(best)} and "
+                f"lowers it by about {100.0 * best.lowers:.0f} points."
             )
         return "More has to come out: go on exchanging with the legs exercised, then measure again."
     if not telling:
