@@ -26,6 +26,8 @@ def audited(
     spilled_old_m3: Floats,
     fluid_left_m3: Floats,
     old_left_m3: Floats,
+    parts_m3: Floats,
+    parts_old_m3: Floats,
 ) -> Balance:
     """Return the books of the first member after having closed those of all members.
 
@@ -37,6 +39,8 @@ def audited(
         What came in and went out over the whole run. [m3]
     fluid_left_m3, old_left_m3 : (members,)
         What the circuit holds at the end. [m3]
+    parts_m3, parts_old_m3 : (parts, members)
+        What each part holds at the end, as it is reported. [m3]
 
     Returns
     -------
@@ -55,7 +59,12 @@ def audited(
     old_out = waste_old_m3 + spilled_old_m3
     old_error = old_before_m3 - old_out - old_left_m3
     volume_error = fluid_before_m3 + poured_m3 - waste_m3 - spilled_m3 - fluid_left_m3
-    for what, error in (("old fluid", old_error), ("volume", volume_error)):
+    for what, error in (
+        ("old fluid", old_error),
+        ("volume", volume_error),
+        ("old fluid by parts", parts_old_m3.sum(axis=0) - old_left_m3),
+        ("volume by parts", parts_m3.sum(axis=0) - fluid_left_m3),
+    ):
         worst = float(np.max(np.abs(error) / fluid_before_m3))
         if not worst <= CLOSES_WITHIN:
             raise NotConverged(

@@ -23,6 +23,9 @@ from ullage.transport.values import Values
 Floats = NDArray[np.float64]
 
 _DROP_M3 = 1e-12
+#: Where a reservoir runs dry: the last piece of a phase, and how many pieces there are at most.
+_LAST_M3 = 1e-18
+_MOST_PIECES = 1500
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,12 +197,12 @@ class Course:
             along, legs = along / resolution.closed_factor, legs / resolution.closed_factor
         return max(1, math.ceil(max(along, legs) - 1e-9))
 
-    def ready(self, kind: Kind, given: Floats) -> Stretch:
+    def ready(self, kind: Kind, given: Floats, steps: int | None = None) -> Stretch:
         """Make a phase ready that moves the given volumes, (ways with own flow + moves,
         columns).
         """
         pattern = self.layout.pattern(kind)
-        steps = self.sub_steps(kind, given)
+        steps = steps or self.sub_steps(kind, given)
         moved = given if self.all_alive else given * self.alive
         volumes = np.maximum(pattern.sums @ moved, 0.0)
         rows = pattern.rows
@@ -242,10 +245,40 @@ class Course:
             and np.all(self.level_m3 + cycle.highest_m3 <= self.values.brim_m3 + _DROP_M3)
         )
 
+    def holds_enough(self, cycle: Cycle) -> bool:
+        """Tell whether no sub-step of a cycle takes more than the reservoir holds at its lowest."""
+        low = self.mixed_m3 + cycle.lowest_m3
+        return all(np.all(s.out_m3 <= s.steps * low) for s in cycle.stretches)
+
+    def thinned(self, stretch: Stretch) -> list[Stretch]:
+        """Return a phase cut so that no sub-step takes more than the reservoir holds just then.
+
+        A sub-step that took more would have to know what returns while it lasts. Where the level goes
+        to nothing each piece takes what is left, so the pieces get ever smaller.
+        """
+        out, gain, held = stretch.out_m3, stretch.gain_m3, self.mixed_m3
+        moving = (out > 0.0) & (stretch.back_m3 > 0.0)
+        low = held + np.minimum(gain, 0.0)
+        if not moving.any() or np.all((out <= stretch.steps * low)[moving]):
+            return [stretch]
+        out, gain, held, low = out[moving], gain[moving], held[moving], low[moving]
+        if np.all(low > 0.0) and float((out / low).max()) <= _MOST_PIECES:
+            steps = math.ceil(float((out / low).max()))
+            return [self.ready(stretch.kind, stretch.given, max(steps, stretch.steps))]
+        pieces: list[Stretch] = []
+        gone = 0.0
+        while gone < 1.0:
+            share = min(float(((held + gone * gain) / out).min()), 1.0 / stretch.steps, 1.0 - gone)
+            if len(pieces) >= _MOST_PIECES or float((out * share).max()) < _LAST_M3:
+                share = 1.0 - gone
+            pieces.append(self.ready(stretch.kind, stretch.given * share, 1))
+            gone = 1.0 if share >= 1.0 - gone else gone + share
+        return pieces
+
     def repeat(self, cycles: list[Cycle], *, trace: bool) -> None:
         """Go through cycles one after the other, the pump running."""
         kinds = {id(cycle): cycle for cycle in cycles}
-        if not all(self.is_safe(cycle) for cycle in kinds.values()):
+        if not all(self.is_safe(cycle) and self.holds_enough(cycle) for cycle in kinds.values()):
             for cycle in cycles:
                 for stretch in cycle.stretches:
                     self.enter(stretch, pump=True, trace=trace)
@@ -301,15 +334,36 @@ class Course:
             share = np.where(empty, lasts, 1.0)
             stretch = self.ready(stretch.kind, stretch.given * share)
             gain = stretch.gain_m3
-            self.alive = np.where(empty, 0.0, self.alive)
-            self.all_alive = False
-        sinking = (self.mixed_m3 + gain < -_DROP_M3) & (self.dead_m3 > 0.0)
-        if sinking.any():
-            row = self.add_rows(sinking[None, :].astype(np.float64))
-            self.act((kernel.MERGE, row, 0, 0, 0, 0))
-            self.mixed_m3 = np.where(sinking, level, self.mixed_m3)
-            self.dead_m3 = np.where(sinking, 0.0, self.dead_m3)
-        after = level + gain
+        self._merge_dead(stretch)
+        for piece in self.thinned(stretch) if pump else [stretch]:
+            self._pass(piece, pump=pump, trace=trace)
+        if not pump or not empty.any():
+            return
+        self.alive = np.where(empty, 0.0, self.alive)
+        self.all_alive = False
+        if empty[0] and self.stop is None:
+            self.stop = Stop(
+                step=self.tally.index + 1,
+                waste_m3=self.tally.waste_m3,
+                poured_m3=float(self.tally.poured_m3[0]),
+                why="the reservoir is empty while the pump runs: it would draw air",
+            )
+
+    def _merge_dead(self, stretch: Stretch) -> None:
+        """Let the dead share join the rest where the pump would otherwise have to draw from it."""
+        runs_out = self.mixed_m3 + stretch.gain_m3 < -_DROP_M3
+        is_out = (self.mixed_m3 <= _DROP_M3) & (stretch.out_m3 > 0.0)
+        sinking = (runs_out | is_out) & (self.dead_m3 > 0.0)
+        if not sinking.any():
+            return
+        row = self.add_rows(sinking[None, :].astype(np.float64))
+        self.act((kernel.MERGE, row, 0, 0, 0, 0))
+        self.mixed_m3 = np.where(sinking, self.level_m3, self.mixed_m3)
+        self.dead_m3 = np.where(sinking, 0.0, self.dead_m3)
+
+    def _pass(self, stretch: Stretch, *, pump: bool, trace: bool) -> None:
+        """Let a phase happen: move the level, spill what comes over the brim."""
+        after = self.level_m3 + stretch.gain_m3
         over = np.maximum(after - self.values.brim_m3, 0.0)
         over = np.where(over > _DROP_M3, over, 0.0)
         if over[0] > 0.0:
@@ -319,7 +373,7 @@ class Course:
                 "to the reservoir",
                 "reservoir",
             )
-        self.mixed_m3 = np.maximum(self.mixed_m3 + gain - over, 0.0)
+        self.mixed_m3 = np.maximum(self.mixed_m3 + stretch.gain_m3 - over, 0.0)
         if pump:
             self.watch_level(after)
         else:
@@ -330,13 +384,6 @@ class Course:
         self.phases.append(
             (stretch.first_op, stretch.last_op, stretch.steps, self.trace(stretch, trace))
         )
-        if pump and empty[0] and self.stop is None:
-            self.stop = Stop(
-                step=self.tally.index + 1,
-                waste_m3=self.tally.waste_m3,
-                poured_m3=float(self.tally.poured_m3[0]),
-                why="the reservoir is empty while the pump runs: it would draw air",
-            )
 
     def take_regimes(self, flows: dict[int, float], temperature: float) -> None:
         """Put moving lines into the regime of their flow [m3/s], by the old fluid's viscosity."""

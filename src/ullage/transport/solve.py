@@ -377,6 +377,8 @@ def _run_of(
         spilled_old_m3=found.spilled_old[:steps].sum(axis=0),
         fluid_left_m3=found.fluid[last],
         old_left_m3=found.held[last],
+        parts_m3=found.parts,
+        parts_old_m3=found.parts_old,
     )
     shares = np.clip(found.held / found.fluid, 0.0, 1.0)
     results = tuple(
