@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ullage.errors import FileFaults, OutOfRange
+from ullage.evidence.answer import Verdict
 from ullage.evidence.refusals import evidence_faults
 from ullage.evidence.sentences import between, pct
-from ullage.evidence.verdict import Verdict, prove
+from ullage.evidence.verdict import prove
 from ullage.formats.circuit_file import read_circuit
 from ullage.formats.evidence_file import read_evidence
 from ullage.formats.recipe_file import read_recipe

@@ -9,7 +9,7 @@ from __future__ import annotations
 from ullage.drawing.ramp import fluid_colour
 from ullage.drawing.svg import Value, escaped, tag, titled
 from ullage.drawing.theme import DAYLIGHT, SANS, dark_rules
-from ullage.evidence.verdict import Band, Verdict
+from ullage.evidence.answer import Band, Verdict
 
 _WIDTH, _LEFT, _RIGHT = 720.0, 150.0, 70.0
 _TOP, _ROW, _BAR = 74.0, 34.0, 14.0

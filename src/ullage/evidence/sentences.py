@@ -6,12 +6,9 @@ Each is one that a technician would say at the machine. Figures are whole percen
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
+from ullage.evidence.answer import Band, Verdict
 from ullage.evidence.next_step import NextStep
-
-if TYPE_CHECKING:
-    from ullage.evidence.verdict import Band, Verdict
 
 #: A reading that is expected to tell less than this is not worth its minutes [nat].
 WORTHWHILE = 0.02

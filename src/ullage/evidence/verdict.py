@@ -6,16 +6,15 @@ the likeliest reason."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ullage.circuit.network import Circuit
 from ullage.errors import FileFaults, OutOfRange
-from ullage.evidence.dilution import Dilution, dilution_checks
+from ullage.evidence.answer import Band, Met, PartBand, Trust, Verdict
+from ullage.evidence.dilution import dilution_checks
 from ullage.evidence.forward import Change, Shown
 from ullage.evidence.likelihood import (
     Reading,
@@ -24,9 +23,9 @@ from ullage.evidence.likelihood import (
     carried_out,
     readings_of,
 )
-from ullage.evidence.mass_balance import MassBalance, mass_balance
+from ullage.evidence.mass_balance import mass_balance
 from ullage.evidence.misfit import Fit, Hypothesis, fit_of, reasons
-from ullage.evidence.next_step import NextStep, outlook
+from ullage.evidence.next_step import outlook
 from ullage.evidence.observation import Evidence
 from ullage.evidence.refusals import evidence_faults
 from ullage.evidence.sentences import sentences
@@ -39,67 +38,6 @@ Floats = NDArray[np.float64]
 #: From here on a target counts as met, down to here as missed; between the two nothing is shown.
 SURE, UNSURE = 0.95, 0.05
 _LESS_PRIOR, _LESS_ANSWER = 500, 250
-
-
-class Met(StrEnum):
-    """Whether a target is met, as far as the readings can tell."""
-
-    YES = "yes"
-    NO = "no"
-    NOT_SHOWN = "not shown"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Band:
-    """A share of old fluid: the middle, and the ends that nine in ten machines lie between."""
-
-    p05: float
-    p50: float
-    p95: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PartBand:
-    """A part of the circuit: its old share before and after the readings, and how much it holds."""
-
-    before: Band
-    after: Band
-    old_m3: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Trust:
-    """How far to trust the figures: shape and size of the weights, and what the emulator missed."""
-
-    k_hat: float
-    effective: float
-    rounds: int
-    emulator_u: float
-    is_final: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Verdict:
-    """What is left where, given what was measured.
-
-    ``remaining`` and ``parts`` hold the prior where ``fit.fits`` is false. ``p_met`` is None
-    without a target or where the readings do not fit; ``if_named`` is the remainder were the named
-    hypothesis true."""
-
-    remaining: Band
-    remaining_before: Band
-    parts: Mapping[str, PartBand]
-    target_share: float | None
-    p_met: float | None
-    met: Met | None
-    fit: Fit
-    if_named: Band | None
-    next: tuple[NextStep, ...]
-    balance: MassBalance
-    dilution: tuple[Dilution, ...]
-    readings: tuple[Reading, ...]
-    trust: Trust
-    sentences: tuple[str, str, str]
 
 
 def prover_of(

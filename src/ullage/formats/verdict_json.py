@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from ullage.evidence.answer import Band, Verdict
 from ullage.evidence.misfit import Hypothesis
 from ullage.evidence.next_step import NextStep
-from ullage.evidence.verdict import Band, Verdict
 
 FORMAT = "ullage-verdict/1"
 _LITRE, _PERCENT = 1e3, 1e2

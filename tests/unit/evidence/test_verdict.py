@@ -13,12 +13,13 @@ import pytest
 from tests.unit.evidence.cases import SAMPLES, circuit, evidence, prover, recipe
 from ullage.drawing.verdict_svg import verdict_picture
 from ullage.errors import FileFaults, OutOfRange
+from ullage.evidence.answer import Met, Verdict
 from ullage.evidence.dilution import dilution_checks
 from ullage.evidence.likelihood import readings_of
 from ullage.evidence.mass_balance import mass_balance
 from ullage.evidence.misfit import reasons
 from ullage.evidence.next_step import outlook
-from ullage.evidence.verdict import Met, Verdict, prove, prover_of
+from ullage.evidence.verdict import prove, prover_of
 from ullage.formats.circuit_file import read_circuit
 from ullage.formats.recipe_file import parse_recipe
 from ullage.formats.verdict_json import verdict_to_json
