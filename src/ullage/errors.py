@@ -45,8 +45,9 @@ class OutOfRange(UllageError):
 class Fault:
     """One thing that cannot be right in a file.
 
-    ``key`` is the place in the file ("leg[2].line.bore_mm"), ``value`` what stands there (None where
-    something is missing), ``problem`` what is wrong, ``allowed`` what may stand there, ``advice`` what to do.
+    ``key`` is the place in the file ("leg[2].line.bore_mm"), ``value`` what stands there (None
+    where something is missing), ``problem`` what is wrong, ``allowed`` what may stand there,
+    ``advice`` what to do.
     """
 
     key: str

@@ -1,7 +1,7 @@
 """The bench sums bear exactly the names that people's scripts rely on.
 
-Rows "contract" of ``calc_contract.csv`` are typed from the description of the commands, not made from
-the code, and may never change; rows "added" are ours on top of it and may grow.
+Rows "contract" of ``calc_contract.csv`` are typed from the description of the commands, not made
+from the code, and may never change; rows "added" are ours on top of it and may grow.
 """
 
 from __future__ import annotations

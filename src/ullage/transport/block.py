@@ -127,7 +127,7 @@ class Runner:
     def laid_out(
         self, first: int, last: int
     ) -> tuple[kernel.Block, kernel.Held, kernel.Told, Floats]:
-        """Return the kernel's arrays for some columns before anything has moved, and their fluid."""
+        """Return the kernel's arrays for some columns at the start, and their fluid."""
         p, course, layout = self.program, self.course, self.course.layout
         values, species = course.values, self.species
         members, kinds = last - first, len(species.first)

@@ -1,8 +1,8 @@
 """numba, imported without what the kernel does not use.
 
-numba asks scipy for its linear algebra when it starts, which takes a fifth of a second; the kernel has
-none. The module that numba would import is marked as absent for the moment of asking. numba functions
-of this process can then not multiply matrices; nobody here asks them to.
+numba asks scipy for its linear algebra when it starts, which takes a fifth of a second; the kernel
+has none. The module that numba would import is marked as absent for the moment of asking. numba
+functions of this process can then not multiply matrices; nobody here asks them to.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ if _LINEAR_ALGEBRA in sys.modules:
 else:
     sys.modules[_LINEAR_ALGEBRA] = None  # type: ignore[assignment]
     import numba
-    import numba.np.arraymath  # noqa: F401  # asks for it now
+    import numba.np.arraymath  # asks for it now
 
     del sys.modules[_LINEAR_ALGEBRA]
 

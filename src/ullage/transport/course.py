@@ -253,9 +253,8 @@ class Course:
     def thinned(self, stretch: Stretch) -> list[Stretch]:
         """Return a phase cut so that no sub-step takes more than the reservoir holds just then.
 
-        A sub-step that took more would have to know what returns while it lasts. Where the level goes
-        to nothing each piece takes what is left, so the pieces get ever smaller.
-        """
+        A sub-step that took more would have to know what returns while it lasts. Where the level
+        goes to nothing each piece takes what is left, so the pieces get ever smaller."""
         out, gain, held = stretch.out_m3, stretch.gain_m3, self.mixed_m3
         moving = (out > 0.0) & (stretch.back_m3 > 0.0)
         low = held + np.minimum(gain, 0.0)

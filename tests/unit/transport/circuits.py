@@ -20,7 +20,7 @@ def litres(volume: float) -> Uncertain:
 
 
 def leg(name: str, *, stroke_l: float = 0.2, line_l: float = 0.1, gas_l: float = 0.0) -> Leg:
-    """Return a leg at the node ``block``; ``gas_l`` is the oil that its gas volume holds when charged."""
+    """Return a leg at ``block``; ``gas_l`` is the oil that its gas volume holds when charged."""
     gas = Gas(volume_m3=litres(2.0 * gas_l), precharge_pa=5e6, working_pa=1e7) if gas_l else None
     return Leg(
         id=name,

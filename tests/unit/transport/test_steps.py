@@ -311,7 +311,7 @@ def test_a_closed_thermostat_hands_its_share_to_the_others() -> None:
 
 
 def test_dead_fluid_is_drawn_off_last_and_filled_up_first() -> None:
-    """With a dead quarter, drawing off to 0.4 L and filling leaves 0.4 L old below, the rest new."""
+    """With a dead quarter, drawing off to 0.4 L and filling leaves 0.4 L old below."""
     circuit = machine()
     dead = replace(circuit, reservoir=replace(circuit.reservoir, dead_share=exact(0.25)))
     found = run(dead, DrawOff(leave_m3=0.4 * LITRE), Fill(), Exchange(litres_m3=20 * LITRE))
