@@ -173,8 +173,8 @@ class Network:
 
 def scaled(coarser: float) -> Resolution:
     """Return the usual resolution with cells and steps that many times as large."""
-    sizes = {field.name: coarser * getattr(FAST, field.name) for field in fields(FAST)}
-    return Resolution(**sizes)
+    sizes = [field.name for field in fields(FAST) if field.name.endswith(("_cell_m3", "_step_m3"))]
+    return replace(FAST, **{name: coarser * getattr(FAST, name) for name in sizes})
 
 
 def open_loop() -> tuple[Circuit, Recipe]:

@@ -495,4 +495,6 @@ def coarse(content_m3: float) -> Resolution:
         leg_cell_m3=0.08 * step,
         path_step_m3=step,
         leg_step_m3=0.5 * step,
+        closed_factor=2.0,
+        sized_for_m3=content_m3,
     )

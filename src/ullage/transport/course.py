@@ -215,6 +215,10 @@ class Course:
                 a, b, c = a + base, b + base if b >= 0 else -1, c + base if c >= 0 else -1
             elif code == kernel.RESERVOIR_IN:
                 a, b = a + base if a >= 0 else -1, b + base if b >= 0 else -1
+            elif code in (kernel.EXTEND, kernel.RETRACT, kernel.BLEED):
+                line = self.layout.path_lines + a
+                cells = volumes[b, 0] / steps * self.cells_per_m3[line, 0]
+                e0, b = max(1, math.ceil(cells - 1e-9)) - edge, b + base
             elif code != kernel.WASTE:
                 b += base
             self.ops.append((code, a, b, c, e0 + edge, e1 + edge))

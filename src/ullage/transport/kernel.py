@@ -43,9 +43,9 @@ RESERVOIR_OUT = 0  # a: row out, b: row poured (-1 none), c: row returning (-1 n
 LINE = 1  # a: line, b: row through, c: slot it fills
 NODE = 2  # a: node, b: row in, c: slot it fills
 NODE_FILL = 3  # a: dry node, b: row in
-EXTEND = 4  # a: leg, b: row, c: slot that feeds it
-RETRACT = 5  # a: leg, b: row, c: slot it fills
-BLEED = 6  # a: leg, b: row, c: slot that feeds it
+EXTEND = 4  # a: leg, b: row, c: slot that feeds it; first edge: cells moved by the best values
+RETRACT = 5  # a: leg, b: row, c: slot it fills; first edge: as for EXTEND
+BLEED = 6  # a: leg, b: row, c: slot that feeds it; first edge: as for EXTEND
 WASTE = 7  # edges go to waste; a: 1 if it counts as outflow of the diverter
 RESERVOIR_IN = 8  # a: row poured (-1), b: row out (-1); edges return
 DRAW = 9  # a: row from the mixed part, b: row from the dead part
@@ -539,6 +539,7 @@ def _run_leg(
     h: Held,
     line: int,
     row: int,
+    cells: int,
     inward: bool,
     c: Floats,
     rise: Floats,
@@ -559,13 +560,11 @@ def _run_leg(
     volume = k.volumes[row]
     scale = k.cells_per_m3[line]
     moved = work[0]
-    most = 0.0
     for m in range(members):
         moved[m] = volume[m] * scale[m]
-        most = max(most, moved[m])
     times = 1
     if h.regime[line] != PLUG and p.segments[line] > 1:
-        times = max(1, math.ceil(most - 1e-9))
+        times = cells
     entering = work[8 : 8 + species]
     rising = work[8 + species : 8 + 2 * species]
     summed = work[8 + 2 * species : 8 + 3 * species]
@@ -853,6 +852,7 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
                         h,
                         p.path_lines + a,
                         b,
+                        e0,
                         code != RETRACT,
                         c,
                         h.rise[d],

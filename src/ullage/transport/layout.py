@@ -7,7 +7,7 @@ worked out once and kept."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -26,20 +26,55 @@ Floats = NDArray[np.float64]
 class Resolution:
     """How finely a run is cut; cells decide memory, sub-steps time. All volumes [m3].
 
-    While nothing goes to waste the total stands still, and sub-steps may be ``closed_factor``
-    times longer. The defaults keep the 95th percentile of the error of the remaining share under
-    1e-3 on the bench circuit."""
+    Sizes hold for a circuit of ``sized_for_m3`` and above; a smaller one is cut finer in
+    proportion. While nothing goes to waste the total stands still, and sub-steps may be
+    ``closed_factor`` times longer. The defaults keep the 95th percentile of the error of the
+    remaining share under 1e-3 on the bench circuit.
+    """
 
-    path_cell_m3: float = 60e-6
-    leg_cell_m3: float = 12e-6
-    path_step_m3: float = 80e-6
-    leg_step_m3: float = 40e-6
-    closed_factor: float = 2.0
+    path_cell_m3: float = 150e-6
+    leg_cell_m3: float = 30e-6
+    path_step_m3: float = 200e-6
+    leg_step_m3: float = 100e-6
+    closed_factor: float = 3.0
+    sized_for_m3: float = 12e-3
+
+    def fitted(self, content_m3: float) -> Resolution:
+        """Return the sizes for a circuit.
+
+        Parameters
+        ----------
+        content_m3 : scalar
+            All fluid that the circuit holds at the start. [m3]
+
+        Returns
+        -------
+        resolution : Resolution
+            The same, or finer for a circuit below ``sized_for_m3``.
+
+        Source
+        ------
+        Ours; measured in ``bench/washout.py``.
+        """
+        share = min(1.0, content_m3 / self.sized_for_m3)
+        return replace(
+            self,
+            path_cell_m3=self.path_cell_m3 * share,
+            leg_cell_m3=self.leg_cell_m3 * share,
+            path_step_m3=self.path_step_m3 * share,
+            leg_step_m3=self.leg_step_m3 * share,
+            sized_for_m3=self.sized_for_m3 * share,
+        )
 
 
 FAST = Resolution()
 FINE = Resolution(
-    path_cell_m3=10e-6, leg_cell_m3=2e-6, path_step_m3=10e-6, leg_step_m3=5e-6, closed_factor=1.0
+    path_cell_m3=10e-6,
+    leg_cell_m3=2e-6,
+    path_step_m3=10e-6,
+    leg_step_m3=5e-6,
+    closed_factor=1.0,
+    sized_for_m3=1e-4,
 )
 
 
@@ -102,6 +137,14 @@ class Layout:
     resolution: Resolution
     best: Values
     patterns: dict[Kind, Pattern] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Cut a small circuit finer."""
+        best = self.best
+        chambers = best.leg_dead_m3 + best.leg_stroke_m3 * best.leg_start_share + best.leg_gas_m3
+        held = [best.start_m3, best.parts_m3, best.leg_line_m3, chambers]
+        content = sum(float(volumes[..., 0].sum()) for volumes in held)
+        self.resolution = self.resolution.fitted(content)
 
     @cached_property
     def node_index(self) -> dict[str, int]:
