@@ -6,6 +6,8 @@ no number leaves the solver then."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from ullage.errors import NotConverged
@@ -28,6 +30,8 @@ def audited(
     old_left_m3: Floats,
     parts_m3: Floats,
     parts_old_m3: Floats,
+    outflow_m3: Sequence[Floats] = (),
+    outflow_share: Sequence[Floats] = (),
 ) -> Balance:
     """Return the books of the first member after having closed those of all members.
 
@@ -40,7 +44,12 @@ def audited(
     fluid_left_m3, old_left_m3 : (members,)
         What the circuit holds at the end. [m3]
     parts_m3, parts_old_m3 : (parts, members)
-        What each part holds at the end, as it is reported. [m3]
+        What each part holds at the end, before rounding is clipped away. [m3]
+
+    outflow_m3 : steps of (bins,)
+        How much each bin of outflow holds. [m3]
+    outflow_share : steps of (bins, members)
+        Old fluid in each bin, NaN where nothing came. [-]
 
     Returns
     -------
@@ -64,6 +73,14 @@ def audited(
         ("volume", volume_error),
         ("old fluid by parts", parts_old_m3.sum(axis=0) - old_left_m3),
         ("volume by parts", parts_m3.sum(axis=0) - fluid_left_m3),
+        *(
+            ("outflow between new and old", _beyond(share) * width[:, None])
+            for width, share in zip(outflow_m3, outflow_share, strict=True)
+            if share.size
+        ),
+        ("parts below empty", np.minimum(parts_m3, 0.0)),
+        ("parts with less than no old fluid", np.minimum(parts_old_m3, 0.0)),
+        ("parts with more old fluid than fluid", np.maximum(parts_old_m3 - parts_m3, 0.0)),
     ):
         worst = float(np.max(np.abs(error) / fluid_before_m3))
         if not worst <= CLOSES_WITHIN:
@@ -83,3 +100,9 @@ def audited(
         waste_m3=float(waste_m3[0]),
         spilled_m3=float(spilled_m3[0]),
     )
+
+
+def _beyond(share: Floats) -> Floats:
+    """Return by how much shares lie below nothing or above all; where nothing came, by nothing."""
+    beyond: Floats = np.nan_to_num(np.maximum(share - 1.0, 0.0) + np.maximum(-share, 0.0))
+    return beyond

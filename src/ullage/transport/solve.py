@@ -337,8 +337,8 @@ def _take(
     into.spilled_old[:steps, who] = told.spilled[:, 0]
     into.fluid[:steps, who] = told.fluid_m3
     into.held[:steps, who] = told.held[:, 0]
-    into.parts[:, who] = np.maximum(answer.parts_m3, 0.0)
-    into.parts_old[:, who] = np.clip(answer.parts_old_m3, 0.0, into.parts[:, who])
+    into.parts[:, who] = answer.parts_m3
+    into.parts_old[:, who] = answer.parts_old_m3
     into.fluid_before[who] = answer.fluid_before_m3
     into.stopped[who] = course.alive[columns] == 0.0
     into.made += answer.made
@@ -353,6 +353,16 @@ def _take(
             bins = np.empty((len(into.edges[i]), len(who)))
             kernel.bin_means(told.trace_m3[rows], told.trace[rows], into.edges[i], bins)
             into.bins[i][:, who] = bins
+    _stand_still(into, steps, who)
+
+
+def _stand_still(into: _Gathered, done: int, who: NDArray[np.intp]) -> None:
+    """Let members whose run ended early keep what they held in the steps that others still make."""
+    for flow in (into.poured, into.waste, into.waste_old, into.spilled, into.spilled_old):
+        flow[done:, who] = 0.0
+    into.duration[done:, who] = 0.0
+    for state in (into.fluid, into.held, into.lowest, into.level):
+        state[done:, who] = state[done - 1, who]
 
 
 def _run_of(
@@ -379,7 +389,12 @@ def _run_of(
         old_left_m3=found.held[last],
         parts_m3=found.parts,
         parts_old_m3=found.parts_old,
+        outflow_m3=[np.diff(edges, prepend=0.0) for edges in found.edges],
+        outflow_share=found.bins,
     )
+    # The audit has found nothing beyond rounding outside these ends; clipping takes that away.
+    found.parts = np.maximum(found.parts, 0.0)
+    found.parts_old = np.clip(found.parts_old, 0.0, found.parts)
     shares = np.clip(found.held / found.fluid, 0.0, 1.0)
     results = tuple(
         StepResult(

@@ -342,3 +342,15 @@ def test_members_share_litres_but_not_volumes() -> None:
     assert np.ptp(found.parts["block"].fluid_m3) > 0.1e-3
     assert found.best is not None
     assert found.best.members == 1
+
+
+def test_machines_that_run_dry_keep_what_they_held_while_others_go_on() -> None:
+    """Where the stroke decides who runs dry, every machine has an answer and closed books."""
+    stroke = replace(litres(3.4), low=1.0 * LITRE, high=4.0 * LITRE)
+    circuit = machine(replace(leg("front-left"), stroke_m3=stroke), start_l=1.5)
+    recipe = Recipe(name="test", steps=(Extend(), Circulate(duration_s=5.0)))
+    for seed in range(6):
+        found = simulate(circuit, recipe, members=6, seed=seed)
+
+        assert 0 < found.stopped_members < 6
+        assert found.remaining_share == pytest.approx(np.ones(6), abs=1e-12)
