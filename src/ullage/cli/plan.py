@@ -19,6 +19,8 @@ from ullage.planning.costs import read_prices
 from ullage.planning.finding import Finding, Weight
 from ullage.planning.goal import Goal
 from ullage.planning.plan import Plan, Progress, make_plan
+from ullage.planning.sheet import Line
+from ullage.transport.recipe import Bleed, Exchange
 from ullage.units.convert import ZERO_CELSIUS_K
 
 SUCCESS = 0
@@ -165,6 +167,8 @@ def _do(plan: Plan) -> list[str]:
             lines += _say(line.sentence, indent=2, mark=mark)
             if line.stage == "exchange":
                 seconds = "" if line.duration_s is None else f", about {_time(line.duration_s)}"
+                if seconds and _in_bursts(plan, line):
+                    seconds += " of pump time in all, in the bursts given below"
                 lines += _say(f"Right when: {line.accept}{seconds}.", indent=5)
     if plan.pace is not None:
         lines.append("")
@@ -326,6 +330,13 @@ def _pct(share: float) -> str:
 
 def _of_100(share: float) -> str:
     return f"{int(share * 100.0)} of 100 simulated machines"
+
+
+def _in_bursts(plan: Plan, line: Line) -> bool:
+    """Tell whether a step pours while the pump runs, and pouring does not keep up with it."""
+    if line.step is None or plan.pace is None or plan.pace.continuous:
+        return False
+    return isinstance(plan.recipe.steps[line.step - 1], Bleed | Exchange)
 
 
 def _time(duration_s: float) -> str:

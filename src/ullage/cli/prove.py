@@ -111,10 +111,10 @@ def _tell(name: str, verdict: Verdict) -> None:
     _print_parts(console, verdict)
     if verdict.next:
         console.print()
-        console.print(Text("What would tell most for its effort", style="bold"))
+        console.print(Text("What would tell most for its effort, first things first", style="bold"))
         for step in verdict.next[:_SHOWN_NEXT]:
             fluid = "no fluid" if step.litres_m3 <= 0.0 else f"{step.litres_m3 * 1e3:.2g} L"
-            say(f"- {step.do} ({step.minutes:.0f} min, {fluid}, {step.gain:.2f} nat)", indent=2)
+            say(f"- {step.do} ({step.minutes:.0f} min, {fluid})", indent=2)
     console.print()
     books = _balance(verdict)
     for words in (*([books] if books else []), *(check.sentence for check in verdict.dilution)):
@@ -164,5 +164,5 @@ def _balance(verdict: Verdict) -> str | None:
     return (
         f"Books: {1e3 * balance.in_m3:.2f} L in, {1e3 * balance.out_m3:.2f} L out, "
         f"{abs(gained):.2f} L {more} in the circuit than before; {abs(missing):.2f} L {what} "
-        f"(standard uncertainty {u:.2f} L), {end}."
+        f"(the readings leave {2.0 * u:.2f} L either way), {end}."
     )
