@@ -2,8 +2,12 @@
 
 ``python -m bench.prove`` judges a few machines in about a minute; ``--machines 200 --seeds 3`` is
 the full table (about half an hour of one core). Machines are drawn from the prior of
-``unwatched.circuit.toml``; those of "mixes otherwise" mix in ways that no prior of ours has. The
-seeds were never used to tune anything.
+``unwatched.circuit.toml``; those of "mixes otherwise" mix in forms that no prior of ours has, with
+dead share and by-pass kept within it.
+
+How far to trust the table: the seeds were never used to tune anything, but the machine was laid out
+in several tries, and "mixes otherwise" was defined three times, while looking at such figures on
+another seed. See docs/adr/0040.
 """
 
 from __future__ import annotations
