@@ -28,60 +28,90 @@ _RULING_MOST = 8
 # Runs for each term at least; with fewer, the terms that come last are left out.
 _RUNS_PER_TERM = 3.0
 _RIDGE = 1e-5
+# Machines whose terms are worked out at once.
+_AT_ONCE = 200
 
 
-def inputs(latents: Latents, normals: Floats) -> Floats:
-    """Return the numbers behind standard normals, each as far from its mean as its own spread,
-    (numbers, members).
-    """
-    return _inputs(latents, ndtr(normals[:-1]))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inputs:
+    """What machines put into a polynomial: numbers, each as far from its mean as its own spread,
+    the uniforms behind them, and the class of structure.
+
+    ``x`` and ``uniforms`` are (numbers, members), ``classes`` (members,)."""
+
+    x: Floats
+    uniforms: Floats
+    classes: NDArray[np.intp]
+
+    def columns(self, chosen: slice) -> Inputs:
+        """Return some of the machines."""
+        return Inputs(
+            x=self.x[:, chosen], uniforms=self.uniforms[:, chosen], classes=self.classes[chosen]
+        )
 
 
-def _inputs(latents: Latents, uniforms: Floats) -> Floats:
-    """Return standardised numbers at their quantiles."""
-    found = np.empty_like(uniforms)
-    for i, number in enumerate(latents.unknowns):
-        mean = (number.low + number.best + number.high) / 3.0
-        found[i] = (number.at_quantile(uniforms[i]) - mean) / number.standard_uncertainty
-    return found
+class Scale:
+    """Turns standard normals into inputs, all numbers of a circuit at once."""
+
+    def __init__(self, latents: Latents) -> None:
+        self._latents = latents
+        low, best, high = (
+            np.array([[getattr(n, end)] for n in latents.unknowns]).reshape(-1, 1)
+            for end in ("low", "best", "high")
+        )
+        sd = np.array([[n.standard_uncertainty] for n in latents.unknowns]).reshape(-1, 1)
+        span = (high - low) / sd
+        self._mode = (best - low) / (high - low)
+        # The quantile of a triangle, measured from its mean in units of its own spread.
+        self._low = (low - (low + best + high) / 3.0) / sd
+        self._high = self._low + span
+        self._rise, self._fall = span * np.sqrt(self._mode), span * np.sqrt(1.0 - self._mode)
+
+    def __call__(self, normals: Floats) -> Inputs:
+        """Return the inputs of machines, from (names, members) standard normals."""
+        uniforms = ndtr(normals)
+        numbers = uniforms[:-1]
+        x = np.where(
+            numbers < self._mode,
+            self._low + self._rise * np.sqrt(numbers),
+            self._high - self._fall * np.sqrt(1.0 - numbers),
+        )
+        return Inputs(x=x, uniforms=numbers, classes=self._latents.classes(uniforms))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shape:
     """Which terms a polynomial has beyond straight lines, squares and classes.
 
-    ``products`` are rows (input, power, input, power); ``ruling`` the inputs with terms of high
-    order; ``sloped`` those with slopes by class."""
+    ``products`` are two powers with the inputs that are raised to them; ``ruling`` the inputs with
+    terms of high order; ``sloped`` those with slopes by class."""
 
-    products: Terms
+    products: tuple[tuple[int, int, Terms, Terms], ...]
     ruling: Terms
     sloped: Terms
 
-    def terms(self, latents: Latents, normals: Floats) -> Floats:
+    def terms(self, inputs: Inputs) -> Floats:
         """Return the terms, (terms, members)."""
-        uniforms = ndtr(normals)
-        x = _inputs(latents, uniforms[:-1])
-        classes = latents.classes(uniforms)
-        marks = np.array([(classes == n) * 1.0 for n in range(1, len(CLASSES))])
-        count = x.shape[1]
-        powers = np.array([x, x * x, x * x * x])
-        a, p, b, q = self.products.T
-        slopes = (marks[:, None, :] * x[self.sloped][None, :, :]).reshape(-1, count)
+        x = inputs.x
+        marks = np.array([(inputs.classes == n) * 1.0 for n in range(1, len(CLASSES))])
+        squares = x * x
+        powers = (x, squares, squares * x)
+        products = [powers[p - 1][a] * powers[q - 1][b] for p, q, a, b in self.products]
         return np.concatenate(
             [
-                np.ones((1, count)),
+                np.ones((1, x.shape[1])),
                 x,
-                powers[1] - 1.0,
+                squares - 1.0,
                 marks,
-                slopes,
-                powers[p - 1, a] * powers[q - 1, b],
-                *_legendre(2.0 * uniforms[self.ruling] - 1.0),
+                *(mark * x[self.sloped] for mark in marks),
+                *products,
+                *_legendre(2.0 * inputs.uniforms[self.ruling] - 1.0),
             ]
         )
 
 
 _NO_TERMS = Shape(
-    products=np.zeros((0, 4), dtype=np.intp),
+    products=(),
     ruling=np.zeros(0, dtype=np.intp),
     sloped=np.zeros(0, dtype=np.intp),
 )
@@ -101,14 +131,24 @@ def _legendre(t: Floats) -> list[Floats]:
 class Emulator:
     """Surfaces fitted to an ensemble; ``error`` is the covariance of what they miss."""
 
-    latents: Latents
+    scale: Scale
     shape: Shape
     weights: Floats
     error: Floats
 
     def __call__(self, normals: Floats) -> Floats:
         """Return what machines would show, (readings, members)."""
-        return np.asarray(self.weights @ self.shape.terms(self.latents, normals))
+        return self.at(self.scale(normals))
+
+    def at(self, inputs: Inputs) -> Floats:
+        """Return what machines with these inputs would show, (readings, members)."""
+        # In pieces that stay in the processor's own memory.
+        count = inputs.x.shape[1]
+        shown = np.empty((len(self.weights), count))
+        for first in range(0, count, _AT_ONCE):
+            piece = slice(first, first + _AT_ONCE)
+            shown[:, piece] = self.weights @ self.shape.terms(inputs.columns(piece))
+        return shown
 
 
 def fit(
@@ -137,12 +177,14 @@ def fit(
     root = np.sqrt(weight)
     scale = np.maximum(shown.std(axis=1), 1e-15)[:, None]
     y = (shown - shown.mean(axis=1)[:, None]) / scale
-    first = _NO_TERMS.terms(latents, normals)
+    scaled = Scale(latents)
+    inputs = scaled(normals)
+    first = _NO_TERMS.terms(inputs)
     d = len(latents.unknowns)
     slopes = np.abs(_solve(first * root, y * root)[:, 1 : d + 1])
     counting = float(weight.sum() ** 2 / (weight**2).sum())
     shape = _shape(slopes, max(int(counting / _RUNS_PER_TERM) - first.shape[0], 0))
-    terms = shape.terms(latents, normals)
+    terms = shape.terms(inputs)
     missed = np.empty_like(y)
     fold = np.arange(count) % 5
     grams = [_gram(terms[:, fold == k] * root[fold == k]) for k in range(5)]
@@ -155,7 +197,7 @@ def fit(
     weights[:, 0] += shown.mean(axis=1)
     missed = missed * scale
     return Emulator(
-        latents=latents,
+        scale=scaled,
         shape=shape,
         weights=weights,
         error=np.asarray((missed * weight) @ missed.T / count),
@@ -182,8 +224,15 @@ def _shape(slopes: Floats, room: int) -> Shape:
                 pair = ruler, int(other)
                 products += [(pair[0], p, pair[1], q) for p, q in ((2, 1), (1, 2), (3, 1), (2, 2))]
     rows = np.array(list(dict.fromkeys(products))[:room], dtype=np.intp).reshape(-1, 4)
+    powers = rows[:, [1, 3]]
+    together = []
+    for p, q in dict.fromkeys((int(p), int(q)) for p, q in powers):
+        same = rows[(powers == (p, q)).all(axis=1)]
+        together.append((p, q, same[:, 0], same[:, 2]))
     return Shape(
-        products=rows, ruling=np.array(ruling, dtype=np.intp), sloped=sloped.astype(np.intp)
+        products=tuple(together),
+        ruling=np.array(ruling, dtype=np.intp),
+        sloped=sloped.astype(np.intp),
     )
 
 

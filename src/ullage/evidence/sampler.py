@@ -10,14 +10,15 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-#: Log-likelihood of each particle, (members,), for normals (names, members).
-LogLikelihood = Callable[[Floats], Floats]
+#: Log-likelihood of each particle, (members,), for what was prepared of it.
+LogLikelihood = Callable[[Any], Floats]
 
 PARTICLES = 1200
 MOVES = 4
@@ -47,6 +48,7 @@ def sample(
     start: Floats,
     seed: int,
     before: LogLikelihood | None = None,
+    prepare: Callable[[Floats], Any] | None = None,
     moves: int = MOVES,
 ) -> Particles:
     """Return machines drawn from the posterior.
@@ -61,6 +63,9 @@ def sample(
         Names the random numbers. [-]
     before : callable
         A log-likelihood that ``start`` fits already; None: the prior alone.
+    prepare : callable
+        Makes of normals, (names, members), what both likelihoods are asked about; None: they take
+        the normals themselves.
     moves : scalar
         Proposals to every particle at every temperature. [-]
 
@@ -80,8 +85,12 @@ def sample(
     random = np.random.default_rng([seed, 20])
     x = start.copy()
     count = x.shape[1]
-    now = np.zeros(count) if before is None else before(x)
-    aim = log_likelihood(x)
+
+    def both(x: Floats) -> tuple[Floats, Floats]:
+        asked = x if prepare is None else prepare(x)
+        return np.zeros(count) if before is None else before(asked), log_likelihood(asked)
+
+    now, aim = both(x)
     done, evidence, beta, accepted = 0.0, 0.0, 0.5, 1.0
     path: list[float] = [0.0]
     while done < 1.0 and len(path) <= _MOST_STEPS:
@@ -94,20 +103,18 @@ def sample(
         keep = _resampled(log_weights, random)
         x, now, aim = x[:, keep], now[keep], aim[keep]
         mean, root = _gaussian(x)
+        y = np.linalg.solve(root, x - mean)  # the same particles where their Gaussian is standard
         for _ in range(moves):
             beta = float(np.clip(beta * math.exp(1.5 * (accepted - _ACCEPTED_SHARE)), 0.05, 1.0))
-            y = np.linalg.solve(root, x - mean)
-            trial = mean + math.sqrt(1.0 - beta**2) * (x - mean)
-            trial += beta * (root @ random.standard_normal(x.shape))
-            tried = np.linalg.solve(root, trial - mean)
-            t_now = np.zeros(count) if before is None else before(trial)
-            t_aim = log_likelihood(trial)
+            tried = math.sqrt(1.0 - beta**2) * y + beta * random.standard_normal(x.shape)
+            trial = mean + root @ tried
+            t_now, t_aim = both(trial)
             ratio = (1.0 - done) * (t_now - now) + done * (t_aim - aim)
             # The proposal keeps the Gaussian of the particles, not the prior: put it right.
             ratio += 0.5 * ((x**2).sum(axis=0) - (trial**2).sum(axis=0))
             ratio += 0.5 * ((tried**2).sum(axis=0) - (y**2).sum(axis=0))
             yes = np.log(random.random(count)) < ratio
-            x = np.where(yes, trial, x)
+            x, y = np.where(yes, trial, x), np.where(yes, tried, y)
             now, aim = np.where(yes, t_now, now), np.where(yes, t_aim, aim)
             accepted = float(yes.mean())
     return Particles(

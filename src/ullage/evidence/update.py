@@ -40,15 +40,17 @@ class Gaussian:
 
     value: Floats
     root: Floats
+    whiten: Floats
 
     @classmethod
     def of(cls, value: Floats, cov: Floats) -> Gaussian:
         """Return the likelihood with a covariance, (readings, readings)."""
-        return cls(value=value, root=np.linalg.cholesky(np.asarray(cov, dtype=np.float64)))
+        root = np.linalg.cholesky(np.asarray(cov, dtype=np.float64))
+        return cls(value=value, root=root, whiten=np.asarray(np.linalg.inv(root)))
 
     def residuals(self, shown: Floats) -> Floats:
         """Return residuals made independent, of spread 1, (readings, members)."""
-        return np.asarray(np.linalg.solve(self.root, self.value[:, None] - shown))
+        return np.asarray(self.whiten @ (self.value[:, None] - shown))
 
     def log(self, shown: Floats) -> Floats:
         """Return the log-likelihood of members that show so much, (members,)."""
@@ -164,11 +166,15 @@ class Prover:
             surface = emulator.fit(self.latents, normals, shown, trust=trust)
             rough = Gaussian.of(value, cov + surface.error)
 
-            def log(x: Floats, s: emulator.Emulator = surface, g: Gaussian = rough) -> Floats:
-                return g.log(s(x))
+            def log(
+                x: emulator.Inputs, s: emulator.Emulator = surface, g: Gaussian = rough
+            ) -> Floats:
+                return g.log(s.at(x))
 
             seed = self.seed * _MOST_ROUNDS + round_
-            fitting = sampler.sample(log, start=start, seed=seed, before=before)
+            fitting = sampler.sample(
+                log, start=start, seed=seed, before=before, prepare=surface.scale
+            )
             log_evidence += fitting.log_evidence
             chosen = np.linspace(0, self.particles - 1, self.answer).astype(int)
             mine = fitting.normals[:, chosen]

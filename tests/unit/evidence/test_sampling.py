@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.special import ndtri
+from scipy.special import ndtr, ndtri
 
 from tests.unit.evidence.cases import SAMPLES, circuit, evidence, prover, recipe
 from ullage.evidence import emulator, sampler
@@ -19,13 +19,28 @@ def test_surfaces_follow_a_polynomial_exactly() -> None:
     fresh = ndtri(latents.drawn(seed=5, count=50))
 
     def truth(z: np.ndarray) -> np.ndarray:
-        x = emulator.inputs(latents, z)
+        x = emulator.Scale(latents)(z).x
         return np.array([3.0 + x[0] - 0.5 * x[1] ** 2, 2.0 * x[2] + x[2] * x[3]])
 
     found = emulator.fit(latents, normals, truth(normals))
 
     assert found(fresh) == pytest.approx(truth(fresh), abs=0.02)
     assert np.sqrt(np.diag(found.error)) == pytest.approx([0.0, 0.0], abs=0.02)
+
+
+def test_inputs_are_the_numbers_that_the_solver_gets() -> None:
+    """All numbers at once are what each number says by itself, far out in the tails too."""
+    latents = prover().latents
+    normals = np.linspace(-4.0, 4.0, 41) * np.ones((len(latents.names), 1))
+    uniforms = ndtr(normals)
+    found = emulator.Scale(latents)(normals)
+
+    for row, number in zip(found.x, latents.unknowns, strict=True):
+        mean = (number.low + number.best + number.high) / 3.0
+        assert mean + row * number.standard_uncertainty == pytest.approx(
+            number.at_quantile(uniforms[0]), rel=1e-9, abs=1e-15
+        )
+    assert np.array_equal(found.classes, latents.classes(uniforms))
 
 
 def test_surfaces_know_how_far_off_they_are() -> None:
