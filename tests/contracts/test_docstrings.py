@@ -82,14 +82,23 @@ def is_physics(function: Function) -> bool:
     return any(bracket_of(name) for name in signature(function))
 
 
+def is_described(node: ast.AST) -> bool:
+    """Tell whether a node is a public function with a text of its own; an overload has none."""
+    return (
+        isinstance(node, Function)
+        and not node.name.startswith("_")
+        and "overload" not in [ast.unparse(one) for one in node.decorator_list]
+    )
+
+
 def public_functions(tree: ast.Module) -> Iterator[tuple[str, Function]]:
     """Go through the public functions and the public methods of public classes."""
     for node in tree.body:
         if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
             for inner in node.body:
-                if isinstance(inner, Function) and not inner.name.startswith("_"):
+                if isinstance(inner, Function) and is_described(inner):
                     yield f"{node.name}.{inner.name}", inner
-        elif isinstance(node, Function) and not node.name.startswith("_"):
+        elif isinstance(node, Function) and is_described(node):
             yield node.name, node
 
 

@@ -7,18 +7,41 @@ differs too: volume, mass or mole.
 Left out: mixtures thickened by polymer or by emulsified water, for which none of the rules holds.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import Enum
+from typing import TYPE_CHECKING, Generic, overload
 
 from ullage.errors import Contradiction, OutOfRange
 from ullage.fluids.viscosity import nu_from_z, z_from_nu
-from ullage.units.bounds import bounded
-from ullage.units.caveat import Caveat, only_where_true
+from ullage.units.caveat import Caveat
 from ullage.units.convert import MM2_S_M2_S
+from ullage.units.elementwise import (
+    Number_co,
+    anywhere,
+    bounded,
+    caveats_where,
+    cbrt,
+    exp,
+    first_place,
+    greatest,
+    hypot,
+    kept,
+    least,
+    log,
+    magnitude,
+    placed,
+    refuse_where,
+    total,
+)
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 SUM_ROOM = 1e-6  # shares typed with six decimals may miss 1 by this much
 THINNEST_LOG_M2_S = 0.5e-6  # the double logarithm of the blending number runs away below
@@ -44,17 +67,21 @@ SHARE_BASIS = {
 """What the fractions of a rule are shares of."""
 
 
-def blending_number(nu_m2_s: float) -> float:
+@overload
+def blending_number(nu_m2_s: float) -> float: ...
+@overload
+def blending_number(nu_m2_s: Array) -> Array: ...
+def blending_number(nu_m2_s: Numbers) -> Numbers:
     """Return the viscosity blending number of Refutas.
 
     Parameters
     ----------
-    nu_m2_s : scalar
+    nu_m2_s : scalar or (...)
         Kinematic viscosity, from 0.5 mm2/s. [m2/s]
 
     Returns
     -------
-    number : scalar
+    number : scalar or (...)
         Blending number, linear in mass fractions. [-]
 
     Raises
@@ -76,48 +103,62 @@ def blending_number(nu_m2_s: float) -> float:
     12.48
     """
     bounded("nu_m2_s", nu_m2_s, low=THINNEST_LOG_M2_S, unit="m2/s")
-    return 14.534 * math.log(math.log(nu_m2_s / MM2_S_M2_S + 0.8)) + 10.975
+    return 14.534 * log(log(nu_m2_s / MM2_S_M2_S + 0.8)) + 10.975
 
 
-def _nu_from_blending_number(number: float) -> float:
+def _nu_from_blending_number(number: Numbers) -> Numbers:
     """Turn a blending number back into a viscosity."""
-    return (math.exp(math.exp((number - 10.975) / 14.534)) - 0.8) * MM2_S_M2_S
+    return (exp(exp((number - 10.975) / 14.534)) - 0.8) * MM2_S_M2_S
 
 
-def _double_log(nu_m2_s: float) -> float:
+def _double_log(nu_m2_s: Numbers) -> Numbers:
     """Return the transform of ASTM D7152, ln ln Z."""
     bounded("nu_m2_s", nu_m2_s, low=THINNEST_LOG_M2_S, unit="m2/s")
-    return math.log(math.log(z_from_nu(nu_m2_s)))
+    return log(log(z_from_nu(nu_m2_s)))
 
 
-_TRANSFORMS: dict[BlendRule, tuple[Callable[[float], float], Callable[[float], float]]] = {
-    BlendRule.ASTM_D7152: (_double_log, lambda w: nu_from_z(math.exp(math.exp(w)))),
-    BlendRule.BLENDING_NUMBER: (blending_number, _nu_from_blending_number),
-    BlendRule.ARRHENIUS: (math.log, math.exp),
-    BlendRule.KENDALL_MONROE: (math.cbrt, lambda root: root**3),
+_TRANSFORMS: dict[BlendRule, tuple[Callable[[Numbers], Numbers], Callable[[Numbers], Numbers]]] = {
+    BlendRule.ASTM_D7152: (_double_log, lambda w: nu_from_z(exp(exp(w)))),
+    BlendRule.BLENDING_NUMBER: (lambda nu: blending_number(nu), _nu_from_blending_number),
+    BlendRule.ARRHENIUS: (log, exp),
+    BlendRule.KENDALL_MONROE: (cbrt, lambda root: root**3),
 }
 
 
+@overload
 def blend_nu_m2_s(
     *,
     nu_m2_s: Sequence[float],
     fractions: Sequence[float],
     rule: BlendRule = BlendRule.ASTM_D7152,
-) -> float:
+) -> float: ...
+@overload
+def blend_nu_m2_s(
+    *,
+    nu_m2_s: Sequence[Numbers],
+    fractions: Sequence[Numbers],
+    rule: BlendRule = BlendRule.ASTM_D7152,
+) -> Array: ...
+def blend_nu_m2_s(
+    *,
+    nu_m2_s: Sequence[Numbers],
+    fractions: Sequence[Numbers],
+    rule: BlendRule = BlendRule.ASTM_D7152,
+) -> Numbers:
     """Return the kinematic viscosity of a mixture at the temperature of its parts' viscosities.
 
     Parameters
     ----------
-    nu_m2_s : (n,)
+    nu_m2_s : (n,) of scalar or (...)
         Kinematic viscosities, all at one temperature. [m2/s]
-    fractions : (n,)
+    fractions : (n,) of scalar or (...)
         Shares of volume, mass or mole as `SHARE_BASIS` says, that add up to 1. [-]
     rule : BlendRule
         Which rule. [-]
 
     Returns
     -------
-    nu_m2_s : scalar
+    nu_m2_s : scalar or (...)
         Viscosity of the mixture, between the thinnest and the thickest part. [m2/s]
 
     Raises
@@ -144,13 +185,14 @@ def blend_nu_m2_s(
     _check_shares(nu_m2_s, fractions)
     forward, back = _TRANSFORMS[rule]
     if len(nu_m2_s) == 1:
-        return nu_m2_s[0]
+        # One part alone is itself, for each of its shares (all of them 1).
+        return nu_m2_s[0] + 0.0 * fractions[0]
     return back(sum(share * forward(nu) for share, nu in zip(fractions, nu_m2_s, strict=True)))
 
 
-def _check_shares(nu_m2_s: Sequence[float], fractions: Sequence[float]) -> None:
+def _check_shares(nu_m2_s: Sequence[Numbers], fractions: Sequence[Numbers]) -> None:
     """Refuse lists that are no recipe of a mixture."""
-    if not nu_m2_s or len(nu_m2_s) != len(fractions):
+    if len(nu_m2_s) == 0 or len(nu_m2_s) != len(fractions):
         raise OutOfRange(
             "fractions",
             f"{len(fractions)} shares for {len(nu_m2_s)} viscosities",
@@ -160,24 +202,36 @@ def _check_shares(nu_m2_s: Sequence[float], fractions: Sequence[float]) -> None:
         bounded("nu_m2_s", nu, above=0.0, unit="m2/s")
     for share in fractions:
         bounded("fractions", share, low=0.0, high=1.0)
-    total = math.fsum(fractions)
-    if abs(total - 1.0) > SUM_ROOM:
-        raise OutOfRange("fractions", f"a sum of {total:.9g}", "shares that add up to 1")
+    whole_share = total(*fractions)
+    is_wrong = magnitude(whole_share - 1.0) > SUM_ROOM
+    if anywhere(is_wrong):
+        place, (found,) = first_place(is_wrong, whole_share)
+        raise OutOfRange(
+            placed("fractions", place), f"a sum of {found:.9g}", "shares that add up to 1"
+        )
 
 
-def mass_fractions(*, vfrac: Sequence[float], rho_kg_m3: Sequence[float]) -> tuple[float, ...]:
+@overload
+def mass_fractions(*, vfrac: Sequence[float], rho_kg_m3: Sequence[float]) -> tuple[float, ...]: ...
+@overload
+def mass_fractions(
+    *, vfrac: Sequence[Numbers], rho_kg_m3: Sequence[Numbers]
+) -> tuple[Array, ...]: ...
+def mass_fractions(
+    *, vfrac: Sequence[Numbers], rho_kg_m3: Sequence[Numbers]
+) -> tuple[Numbers, ...]:
     """Return shares of mass from shares of volume.
 
     Parameters
     ----------
-    vfrac : (n,)
+    vfrac : (n,) of scalar or (...)
         Shares of volume before mixing. [m3/m3]
-    rho_kg_m3 : (n,)
+    rho_kg_m3 : (n,) of scalar or (...)
         Densities at one temperature. [kg/m3]
 
     Returns
     -------
-    wfrac : (n,)
+    wfrac : (n,) of scalar or (...)
         Shares of mass, adding up to 1. [kg/kg]
 
     Raises
@@ -202,29 +256,37 @@ def mass_fractions(*, vfrac: Sequence[float], rho_kg_m3: Sequence[float]) -> tup
         bounded("vfrac", share, low=0.0) * bounded("rho_kg_m3", rho, above=0.0, unit="kg/m3")
         for share, rho in zip(vfrac, rho_kg_m3, strict=True)
     ]
-    total = bounded("vfrac", math.fsum(masses), above=0.0)
-    return tuple(mass / total for mass in masses)
+    mass_kg_m3 = bounded("vfrac", total(*masses), above=0.0)
+    return kept(*(mass / mass_kg_m3 for mass in masses))
 
 
+@overload
 def lederer_roegiers_pa_s(
     *, mu1_pa_s: float, mu2_pa_s: float, fraction2: float, alpha: float
-) -> float:
+) -> float: ...
+@overload
+def lederer_roegiers_pa_s(
+    *, mu1_pa_s: Numbers, mu2_pa_s: Numbers, fraction2: Numbers, alpha: Numbers
+) -> Array: ...
+def lederer_roegiers_pa_s(
+    *, mu1_pa_s: Numbers, mu2_pa_s: Numbers, fraction2: Numbers, alpha: Numbers
+) -> Numbers:
     """Return the dynamic viscosity of a two-part mixture by a rule with one fitted constant.
 
     Parameters
     ----------
-    mu1_pa_s : scalar
+    mu1_pa_s : scalar or (...)
         Dynamic viscosity of the first part. [Pa s]
-    mu2_pa_s : scalar
+    mu2_pa_s : scalar or (...)
         Dynamic viscosity of the second part, same temperature. [Pa s]
-    fraction2 : scalar
+    fraction2 : scalar or (...)
         Share of the second part, 0 to 1. [-]
-    alpha : scalar
+    alpha : scalar or (...)
         Fitted constant, above 0; 1 makes it the rule of Arrhenius. See `lederer_alpha`. [-]
 
     Returns
     -------
-    mu_pa_s : scalar
+    mu_pa_s : scalar or (...)
         Dynamic viscosity of the mixture. [Pa s]
 
     Raises
@@ -245,33 +307,41 @@ def lederer_roegiers_pa_s(
     >>> round(lederer_roegiers_pa_s(mu1_pa_s=0.04, mu2_pa_s=0.01, fraction2=0.5, alpha=1.0), 9)
     0.02
     """
-    log1 = math.log(bounded("mu1_pa_s", mu1_pa_s, above=0.0, unit="Pa s"))
-    log2 = math.log(bounded("mu2_pa_s", mu2_pa_s, above=0.0, unit="Pa s"))
+    log1 = log(bounded("mu1_pa_s", mu1_pa_s, above=0.0, unit="Pa s"))
+    log2 = log(bounded("mu2_pa_s", mu2_pa_s, above=0.0, unit="Pa s"))
     bounded("alpha", alpha, above=0.0)
     weight1 = 1.0 - bounded("fraction2", fraction2, low=0.0, high=1.0)
     weight2 = alpha * fraction2
-    return math.exp((weight1 * log1 + weight2 * log2) / (weight1 + weight2))
+    return exp((weight1 * log1 + weight2 * log2) / (weight1 + weight2))
 
 
+@overload
 def lederer_alpha(
     *, mu1_pa_s: float, mu2_pa_s: float, fraction2: float, mixture_pa_s: float
-) -> float:
+) -> float: ...
+@overload
+def lederer_alpha(
+    *, mu1_pa_s: Numbers, mu2_pa_s: Numbers, fraction2: Numbers, mixture_pa_s: Numbers
+) -> Array: ...
+def lederer_alpha(
+    *, mu1_pa_s: Numbers, mu2_pa_s: Numbers, fraction2: Numbers, mixture_pa_s: Numbers
+) -> Numbers:
     """Return the constant that makes the rule of Lederer and Roegiers meet one measured mixture.
 
     Parameters
     ----------
-    mu1_pa_s : scalar
+    mu1_pa_s : scalar or (...)
         Dynamic viscosity of the first part. [Pa s]
-    mu2_pa_s : scalar
+    mu2_pa_s : scalar or (...)
         Dynamic viscosity of the second part, different from the first. [Pa s]
-    fraction2 : scalar
+    fraction2 : scalar or (...)
         Share of the second part in the measured mixture, between 0 and 1. [-]
-    mixture_pa_s : scalar
+    mixture_pa_s : scalar or (...)
         Dynamic viscosity of that mixture, strictly between those of its parts. [Pa s]
 
     Returns
     -------
-    alpha : scalar
+    alpha : scalar or (...)
         Constant of the rule. [-]
 
     Raises
@@ -293,32 +363,34 @@ def lederer_alpha(
     1.0
     """
     bounded("fraction2", fraction2, above=0.0, below=1.0)
-    low, high = sorted((mu1_pa_s, mu2_pa_s))
-    bounded("mu1_pa_s or mu2_pa_s", low, above=0.0, unit="Pa s")
+    bounded("mu1_pa_s", mu1_pa_s, above=0.0, unit="Pa s")
+    bounded("mu2_pa_s", mu2_pa_s, above=0.0, unit="Pa s")
+    low, high = least(mu1_pa_s, mu2_pa_s), greatest(mu1_pa_s, mu2_pa_s)
     bounded("mixture_pa_s", mixture_pa_s, above=low, below=high, unit="Pa s")
-    log_mixture = math.log(mixture_pa_s)
+    log_mixture = log(mixture_pa_s)
     return (
         (1.0 - fraction2)
-        * (math.log(mu1_pa_s) - log_mixture)
-        / (fraction2 * (log_mixture - math.log(mu2_pa_s)))
+        * (log(mu1_pa_s) - log_mixture)
+        / (fraction2 * (log_mixture - log(mu2_pa_s)))
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OldFraction:
+class OldFraction(Generic[Number_co]):
     """The share of old fluid that a viscosity speaks for.
 
     ``share`` and its standard uncertainty ``u_share`` are of the basis of the rule (`SHARE_BASIS`);
     ``share_per_relative_change`` is how far the share moves when viscosity is off by its own size.
     """
 
-    share: float
-    u_share: float
-    share_per_relative_change: float
+    share: Number_co
+    u_share: Number_co
+    share_per_relative_change: Number_co
     rule: BlendRule
     caveats: tuple[Caveat, ...]
 
 
+@overload
 def old_fraction_from_viscosity(
     *,
     mixture_m2_s: float,
@@ -326,18 +398,35 @@ def old_fraction_from_viscosity(
     new_m2_s: float,
     u_relative: float = 0.01,
     rule: BlendRule = BlendRule.ASTM_D7152,
-) -> OldFraction:
+) -> OldFraction: ...
+@overload
+def old_fraction_from_viscosity(
+    *,
+    mixture_m2_s: Numbers,
+    old_m2_s: Numbers,
+    new_m2_s: Numbers,
+    u_relative: Numbers = 0.01,
+    rule: BlendRule = BlendRule.ASTM_D7152,
+) -> OldFraction[Array]: ...
+def old_fraction_from_viscosity(
+    *,
+    mixture_m2_s: Numbers,
+    old_m2_s: Numbers,
+    new_m2_s: Numbers,
+    u_relative: Numbers = 0.01,
+    rule: BlendRule = BlendRule.ASTM_D7152,
+) -> OldFraction[Numbers]:
     """Return the share of old fluid in a mixture from three viscosities at one temperature.
 
     Parameters
     ----------
-    mixture_m2_s : scalar
+    mixture_m2_s : scalar or (...)
         Kinematic viscosity of the sample. [m2/s]
-    old_m2_s : scalar
+    old_m2_s : scalar or (...)
         Kinematic viscosity of the old fluid, at least 5 % from that of the new. [m2/s]
-    new_m2_s : scalar
+    new_m2_s : scalar or (...)
         Kinematic viscosity of the new fluid. [m2/s]
-    u_relative : scalar
+    u_relative : scalar or (...)
         Relative standard uncertainty of each of the three viscosities. [-]
     rule : BlendRule
         Which rule. [-]
@@ -376,37 +465,41 @@ def old_fraction_from_viscosity(
         bounded(name, value, above=0.0, unit="m2/s")
     bounded("mixture_m2_s", mixture_m2_s, above=0.0, unit="m2/s")
     bounded("u_relative", u_relative, low=0.0, high=0.5)
-    ratio = max(old_m2_s, new_m2_s) / min(old_m2_s, new_m2_s)
-    if ratio < ALIKE_RATIO:
-        raise OutOfRange(
-            "old_m2_s",
-            f"{old_m2_s:.6g} m2/s",
-            f"at least 5 % away from the new fluid's {new_m2_s:.6g} m2/s",
-            "two fluids this alike cannot be told apart by viscosity; use colour or a tracer",
-        )
+    refuse_where(
+        greatest(old_m2_s, new_m2_s) < ALIKE_RATIO * least(old_m2_s, new_m2_s),
+        "old_m2_s",
+        old_m2_s,
+        lambda new: f"at least 5 % away from the new fluid's {new:.6g} m2/s",
+        "two fluids this alike cannot be told apart by viscosity; use colour or a tracer",
+        unit="m2/s",
+        told_by=(new_m2_s,),
+    )
     forward, _ = _TRANSFORMS[rule]
     w_mix, w_old, w_new = forward(mixture_m2_s), forward(old_m2_s), forward(new_m2_s)
     share = (w_mix - w_new) / (w_old - w_new)
     slopes = [_log_slope(forward, nu) for nu in (mixture_m2_s, old_m2_s, new_m2_s)]
-    gain = abs(slopes[0] / (w_old - w_new))
+    gain = magnitude(slopes[0] / (w_old - w_new))
     u_share = (
         u_relative
-        * math.hypot(slopes[0], share * slopes[1], (1.0 - share) * slopes[2])
-        / abs(w_old - w_new)
+        * hypot(slopes[0], share * slopes[1], (1.0 - share) * slopes[2])
+        / magnitude(w_old - w_new)
     )
-    outside = max(-share, share - 1.0, 0.0)
-    if outside > 3.0 * u_share + 1e-9:
+    outside = greatest(greatest(-share, share - 1.0), 0.0)
+    is_foreign = outside > 3.0 * u_share + 1e-9
+    if anywhere(is_foreign):
+        place, (old, new, mixture) = first_place(is_foreign, old_m2_s, new_m2_s, mixture_m2_s)
         raise Contradiction(
-            f"mixture_m2_s must lie between the old fluid's {old_m2_s:.6g} m2/s and the new one's "
-            f"{new_m2_s:.6g} m2/s, got {mixture_m2_s:.6g} m2/s; check that all three were measured "
-            "at one temperature and that no third fluid is in the sample"
+            f"{placed('mixture_m2_s', place)} must lie between the old fluid's {old:.6g} m2/s and "
+            f"the new one's {new:.6g} m2/s, got {mixture:.6g} m2/s; check that all three were "
+            "measured at one temperature and that no third fluid is in the sample"
         )
+    share, u_share, gain = kept(least(greatest(share, 0.0), 1.0), u_share, gain)
     return OldFraction(
-        share=min(max(share, 0.0), 1.0),
+        share=share,
         u_share=u_share,
         share_per_relative_change=gain,
         rule=rule,
-        caveats=only_where_true(
+        caveats=caveats_where(
             (
                 u_share > USELESS_SHARE,
                 Caveat(
@@ -427,7 +520,7 @@ def old_fraction_from_viscosity(
     )
 
 
-def _log_slope(forward: Callable[[float], float], nu_m2_s: float) -> float:
+def _log_slope(forward: Callable[[Numbers], Numbers], nu_m2_s: Numbers) -> Numbers:
     """Return the derivative of a transform over the logarithm of viscosity."""
     step = 1e-5
     rise = forward(nu_m2_s * (1.0 + step)) - forward(nu_m2_s * (1.0 - step))

@@ -7,15 +7,22 @@ Left out: the rate at which air dissolves, and the difference of tangent and sec
 table's own figures.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
 import math
 from bisect import bisect_right
 from functools import cache
+from typing import TYPE_CHECKING, overload
 
 from ullage.fluids.tables import load_table
-from ullage.units.bounds import bounded
 from ullage.units.convert import STANDARD_ATMOSPHERE_PA, ZERO_CELSIUS_K
+from ullage.units.elementwise import bounded, each, refuse_where, where
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 BUNSEN_AIR_MINERAL_OIL = 0.09  # memory: 0.06 to 0.12 by volume at one atmosphere
 
@@ -40,19 +47,23 @@ def _place(x: float, xs: list[float]) -> tuple[int, float]:
     return left, (x - xs[left]) / (xs[left + 1] - xs[left])
 
 
-def relative_volume(*, pressure_pa: float, temperature_k: float) -> float:
+@overload
+def relative_volume(*, pressure_pa: float, temperature_k: float) -> float: ...
+@overload
+def relative_volume(*, pressure_pa: Numbers, temperature_k: Numbers) -> Array: ...
+def relative_volume(*, pressure_pa: Numbers, temperature_k: Numbers) -> Numbers:
     """Return the volume of a mineral oil under pressure over its volume without, same temperature.
 
     Parameters
     ----------
-    pressure_pa : scalar
+    pressure_pa : scalar or (...)
         Gauge pressure, 0 to 125e6. [Pa]
-    temperature_k : scalar
+    temperature_k : scalar or (...)
         Fluid temperature, 283.15 to 373.15. [K]
 
     Returns
     -------
-    ratio : scalar
+    ratio : scalar or (...)
         Relative volume, 1 at no pressure. [m3/m3]
 
     Raises
@@ -74,9 +85,15 @@ def relative_volume(*, pressure_pa: float, temperature_k: float) -> float:
     >>> relative_volume(pressure_pa=25e6, temperature_k=313.15)
     0.986
     """
-    temperatures, pressures, volumes = _grid()
+    temperatures, pressures, _ = _grid()
     bounded("pressure_pa", pressure_pa, low=0.0, high=pressures[-1], unit="Pa")
     bounded("temperature_k", temperature_k, low=temperatures[0], high=temperatures[-1], unit="K")
+    return each(_in_grid, pressure_pa=pressure_pa, temperature_k=temperature_k)
+
+
+def _in_grid(pressure_pa: float, temperature_k: float) -> float:
+    """Interpolate in the table, along both of its sides."""
+    temperatures, pressures, volumes = _grid()
     i, s = _place(temperature_k, temperatures)
     j, r = _place(pressure_pa, pressures)
     cold, hot = temperatures[i], temperatures[i + 1]
@@ -86,19 +103,23 @@ def relative_volume(*, pressure_pa: float, temperature_k: float) -> float:
     )
 
 
-def secant_bulk_modulus_pa(*, pressure_pa: float, temperature_k: float) -> float:
+@overload
+def secant_bulk_modulus_pa(*, pressure_pa: float, temperature_k: float) -> float: ...
+@overload
+def secant_bulk_modulus_pa(*, pressure_pa: Numbers, temperature_k: Numbers) -> Array: ...
+def secant_bulk_modulus_pa(*, pressure_pa: Numbers, temperature_k: Numbers) -> Numbers:
     """Return the bulk modulus of a mineral oil, pressure over relative squeeze.
 
     Parameters
     ----------
-    pressure_pa : scalar
+    pressure_pa : scalar or (...)
         Gauge pressure, above 0 to 125e6. [Pa]
-    temperature_k : scalar
+    temperature_k : scalar or (...)
         Fluid temperature, 283.15 to 373.15. [K]
 
     Returns
     -------
-    modulus_pa : scalar
+    modulus_pa : scalar or (...)
         Secant modulus from no pressure. [Pa]
 
     Raises
@@ -124,6 +145,7 @@ def secant_bulk_modulus_pa(*, pressure_pa: float, temperature_k: float) -> float
     return pressure_pa / squeeze
 
 
+@overload
 def effective_bulk_modulus_pa(
     *,
     liquid_pa: float,
@@ -133,29 +155,50 @@ def effective_bulk_modulus_pa(
     bore_m: float = 0.0,
     wall_m: float = 1.0,
     wall_modulus_pa: float = math.inf,
-) -> float:
+) -> float: ...
+@overload
+def effective_bulk_modulus_pa(
+    *,
+    liquid_pa: Numbers,
+    air_vfrac: Numbers,
+    pressure_abs_pa: Numbers,
+    exponent: Numbers = 1.0,
+    bore_m: Numbers = 0.0,
+    wall_m: Numbers = 1.0,
+    wall_modulus_pa: Numbers = math.inf,
+) -> Array: ...
+def effective_bulk_modulus_pa(
+    *,
+    liquid_pa: Numbers,
+    air_vfrac: Numbers,
+    pressure_abs_pa: Numbers,
+    exponent: Numbers = 1.0,
+    bore_m: Numbers = 0.0,
+    wall_m: Numbers = 1.0,
+    wall_modulus_pa: Numbers = math.inf,
+) -> Numbers:
     """Return the stiffness of oil with free air in a line that stretches.
 
     Parameters
     ----------
-    liquid_pa : scalar
+    liquid_pa : scalar or (...)
         Bulk modulus of the liquid alone. [Pa]
-    air_vfrac : scalar
+    air_vfrac : scalar or (...)
         Free air over total volume, at the pressure itself, 0 to below 1. [m3/m3]
-    pressure_abs_pa : scalar
+    pressure_abs_pa : scalar or (...)
         Absolute pressure. [Pa]
-    exponent : scalar
+    exponent : scalar or (...)
         1 for slow changes, 1.4 for quick ones. [-]
-    bore_m : scalar
+    bore_m : scalar or (...)
         Inner diameter of the line; 0 for a stiff wall. [m]
-    wall_m : scalar
+    wall_m : scalar or (...)
         Thickness of the wall. [m]
-    wall_modulus_pa : scalar
+    wall_modulus_pa : scalar or (...)
         Young's modulus of the wall; infinite for a stiff wall. [Pa]
 
     Returns
     -------
-    modulus_pa : scalar
+    modulus_pa : scalar or (...)
         Effective bulk modulus. [Pa]
 
     Raises
@@ -188,8 +231,14 @@ def effective_bulk_modulus_pa(
     bounded("exponent", exponent, low=1.0, high=2.0)
     bounded("bore_m", bore_m, low=0.0, unit="m")
     bounded("wall_m", wall_m, above=0.0, unit="m")
-    if not wall_modulus_pa > 0.0:
-        bounded("wall_modulus_pa", wall_modulus_pa, above=0.0, unit="Pa")
+    # A stiff wall is infinite, which the other checks refuse.
+    refuse_where(
+        where(wall_modulus_pa > 0.0, False, True),
+        "wall_modulus_pa",
+        wall_modulus_pa,
+        "above 0 Pa",
+        unit="Pa",
+    )
     softness = (
         1.0 / liquid_pa
         + air_vfrac / (exponent * pressure_abs_pa)
@@ -198,19 +247,29 @@ def effective_bulk_modulus_pa(
     return 1.0 / softness
 
 
-def dissolved_air_vfrac(*, pressure_abs_pa: float, bunsen: float = BUNSEN_AIR_MINERAL_OIL) -> float:
+@overload
+def dissolved_air_vfrac(
+    *, pressure_abs_pa: float, bunsen: float = BUNSEN_AIR_MINERAL_OIL
+) -> float: ...
+@overload
+def dissolved_air_vfrac(
+    *, pressure_abs_pa: Numbers, bunsen: Numbers = BUNSEN_AIR_MINERAL_OIL
+) -> Array: ...
+def dissolved_air_vfrac(
+    *, pressure_abs_pa: Numbers, bunsen: Numbers = BUNSEN_AIR_MINERAL_OIL
+) -> Numbers:
     """Return the air that oil holds in solution, as gas volume at 0 degC and one atmosphere.
 
     Parameters
     ----------
-    pressure_abs_pa : scalar
+    pressure_abs_pa : scalar or (...)
         Absolute pressure of the air above the oil. [Pa]
-    bunsen : scalar
+    bunsen : scalar or (...)
         Bunsen coefficient: gas volume per oil volume and atmosphere. [m3/m3]
 
     Returns
     -------
-    vfrac : scalar
+    vfrac : scalar or (...)
         Volume of dissolved air over volume of oil. [m3/m3]
 
     Raises

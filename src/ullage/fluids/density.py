@@ -6,14 +6,20 @@ it, so a level shift is always that of the whole circuit.
 Left out: water-based and glycol fluids have no table of their own here; `liquid` says so.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Generic, overload
 
-from ullage.units.bounds import bounded
-from ullage.units.caveat import Caveat, only_where_true
+from ullage.units.caveat import Caveat
 from ullage.units.convert import ZERO_CELSIUS_K
+from ullage.units.elementwise import Number_co, bounded, caveats_where, exp, kept, magnitude
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 BASE_K = 15.0 + ZERO_CELSIUS_K  # the temperature that rho15 and every correction refer to
 EXPANSION_K0_KG_M3_K = 0.6278  # api-mpms-11-1, lubricating oils: coefficient x density at 15 degC
@@ -23,17 +29,21 @@ LIGHTEST_OIL_KG_M3, HEAVIEST_OIL_KG_M3 = 800.0, 1164.0
 COLDEST_K, HOTTEST_K = ZERO_CELSIUS_K - 50.0, ZERO_CELSIUS_K + 150.0
 
 
-def expansion_per_k(rho15_kg_m3: float) -> float:
+@overload
+def expansion_per_k(rho15_kg_m3: float) -> float: ...
+@overload
+def expansion_per_k(rho15_kg_m3: Array) -> Array: ...
+def expansion_per_k(rho15_kg_m3: Numbers) -> Numbers:
     """Return the thermal expansion coefficient of a lubricating oil at 15 degC.
 
     Parameters
     ----------
-    rho15_kg_m3 : scalar
+    rho15_kg_m3 : scalar or (...)
         Density at 15 degC, 800 to 1164. [kg/m3]
 
     Returns
     -------
-    alpha_per_k : scalar
+    alpha_per_k : scalar or (...)
         Relative growth of volume per kelvin. [1/K]
 
     Raises
@@ -66,19 +76,23 @@ def expansion_per_k(rho15_kg_m3: float) -> float:
     return EXPANSION_K0_KG_M3_K / rho15_kg_m3
 
 
-def volume_correction(*, rho15_kg_m3: float, temperature_k: float) -> float:
+@overload
+def volume_correction(*, rho15_kg_m3: float, temperature_k: float) -> float: ...
+@overload
+def volume_correction(*, rho15_kg_m3: Numbers, temperature_k: Numbers) -> Array: ...
+def volume_correction(*, rho15_kg_m3: Numbers, temperature_k: Numbers) -> Numbers:
     """Return the volume at 15 degC over the volume at a temperature.
 
     Parameters
     ----------
-    rho15_kg_m3 : scalar
+    rho15_kg_m3 : scalar or (...)
         Density at 15 degC, 800 to 1164. [kg/m3]
-    temperature_k : scalar
+    temperature_k : scalar or (...)
         Fluid temperature, 223.15 to 423.15. [K]
 
     Returns
     -------
-    factor : scalar
+    factor : scalar or (...)
         Volume correction factor, also the density over the density at 15 degC. [m3/m3]
 
     Raises
@@ -100,31 +114,39 @@ def volume_correction(*, rho15_kg_m3: float, temperature_k: float) -> float:
     0.938041
     """
     alpha = expansion_per_k(rho15_kg_m3)
-    bounded(
-        "temperature_k",
+    warming = alpha * (_covered("temperature_k", temperature_k) - BASE_K)
+    return exp(-warming * (1.0 + 0.8 * warming))
+
+
+def _covered(name: str, temperature_k: Numbers) -> Numbers:
+    """Return a temperature that the volume correction covers; refuse any other by its name."""
+    return bounded(
+        name,
         temperature_k,
         low=COLDEST_K,
         high=HOTTEST_K,
         unit="K",
         advice="the volume correction covers -50 to 150 degC",
     )
-    warming = alpha * (temperature_k - BASE_K)
-    return math.exp(-warming * (1.0 + 0.8 * warming))
 
 
-def density_at_kg_m3(*, rho15_kg_m3: float, temperature_k: float) -> float:
+@overload
+def density_at_kg_m3(*, rho15_kg_m3: float, temperature_k: float) -> float: ...
+@overload
+def density_at_kg_m3(*, rho15_kg_m3: Numbers, temperature_k: Numbers) -> Array: ...
+def density_at_kg_m3(*, rho15_kg_m3: Numbers, temperature_k: Numbers) -> Numbers:
     """Return the density of a lubricating oil at a temperature.
 
     Parameters
     ----------
-    rho15_kg_m3 : scalar
+    rho15_kg_m3 : scalar or (...)
         Density at 15 degC, 800 to 1164. [kg/m3]
-    temperature_k : scalar
+    temperature_k : scalar or (...)
         Fluid temperature, 223.15 to 423.15. [K]
 
     Returns
     -------
-    rho_kg_m3 : scalar
+    rho_kg_m3 : scalar or (...)
         Density. [kg/m3]
 
     Raises
@@ -148,23 +170,31 @@ def density_at_kg_m3(*, rho15_kg_m3: float, temperature_k: float) -> float:
     return rho15_kg_m3 * volume_correction(rho15_kg_m3=rho15_kg_m3, temperature_k=temperature_k)
 
 
-def volume_at_m3(volume_m3: float, *, from_k: float, to_k: float, rho15_kg_m3: float) -> float:
+@overload
+def volume_at_m3(volume_m3: float, *, from_k: float, to_k: float, rho15_kg_m3: float) -> float: ...
+@overload
+def volume_at_m3(
+    volume_m3: Numbers, *, from_k: Numbers, to_k: Numbers, rho15_kg_m3: Numbers
+) -> Array: ...
+def volume_at_m3(
+    volume_m3: Numbers, *, from_k: Numbers, to_k: Numbers, rho15_kg_m3: Numbers
+) -> Numbers:
     """Return a volume reduced from one temperature to another, mass unchanged.
 
     Parameters
     ----------
-    volume_m3 : scalar
+    volume_m3 : scalar or (...)
         Volume at ``from_k``, 0 or more. [m3]
-    from_k : scalar
+    from_k : scalar or (...)
         Temperature at which the volume was read. [K]
-    to_k : scalar
+    to_k : scalar or (...)
         Temperature it is wanted at. [K]
-    rho15_kg_m3 : scalar
+    rho15_kg_m3 : scalar or (...)
         Density at 15 degC, 800 to 1164. [kg/m3]
 
     Returns
     -------
-    volume_m3 : scalar
+    volume_m3 : scalar or (...)
         Volume at ``to_k``. [m3]
 
     Raises
@@ -187,6 +217,8 @@ def volume_at_m3(volume_m3: float, *, from_k: float, to_k: float, rho15_kg_m3: f
     10.466
     """
     bounded("volume_m3", volume_m3, low=0.0, unit="m3")
+    _covered("from_k", from_k)
+    _covered("to_k", to_k)
     return (
         volume_m3
         * volume_correction(rho15_kg_m3=rho15_kg_m3, temperature_k=from_k)
@@ -195,30 +227,38 @@ def volume_at_m3(volume_m3: float, *, from_k: float, to_k: float, rho15_kg_m3: f
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LevelShift:
+class LevelShift(Generic[Number_co]):
     """By how much a circuit's fluid swells, and the level with it; shrinking is negative."""
 
-    swell_m3: float
-    rise_m: float
+    swell_m3: Number_co
+    rise_m: Number_co
     caveats: tuple[Caveat, ...]
 
 
+@overload
 def level_shift(
     *, volume_m3: float, from_k: float, to_k: float, rho15_kg_m3: float, area_m2: float
-) -> LevelShift:
+) -> LevelShift: ...
+@overload
+def level_shift(
+    *, volume_m3: Numbers, from_k: Numbers, to_k: Numbers, rho15_kg_m3: Numbers, area_m2: Numbers
+) -> LevelShift[Array]: ...
+def level_shift(
+    *, volume_m3: Numbers, from_k: Numbers, to_k: Numbers, rho15_kg_m3: Numbers, area_m2: Numbers
+) -> LevelShift[Numbers]:
     """Return the shift of the reservoir's level when the whole circuit changes temperature.
 
     Parameters
     ----------
-    volume_m3 : scalar
+    volume_m3 : scalar or (...)
         Fluid of the whole circuit at ``from_k``, not that of the reservoir alone. [m3]
-    from_k : scalar
+    from_k : scalar or (...)
         Temperature before. [K]
-    to_k : scalar
+    to_k : scalar or (...)
         Temperature after. [K]
-    rho15_kg_m3 : scalar
+    rho15_kg_m3 : scalar or (...)
         Density at 15 degC, 800 to 1164. [kg/m3]
-    area_m2 : scalar
+    area_m2 : scalar or (...)
         Free surface of the reservoir. [m2]
 
     Returns
@@ -253,13 +293,13 @@ def level_shift(
     swell_m3 = (
         volume_at_m3(volume_m3, from_k=from_k, to_k=to_k, rho15_kg_m3=rho15_kg_m3) - volume_m3
     )
-    rise_m = swell_m3 / area_m2
+    swell_m3, rise_m = kept(swell_m3, swell_m3 / area_m2)
     return LevelShift(
         swell_m3=swell_m3,
         rise_m=rise_m,
-        caveats=only_where_true(
+        caveats=caveats_where(
             (
-                abs(rise_m) > 0.1,
+                magnitude(rise_m) > 0.1,
                 Caveat(
                     code="large-level-shift",
                     text="The level moves by more than 100 mm: check that the walls are straight "

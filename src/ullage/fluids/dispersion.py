@@ -4,42 +4,55 @@ Coefficients of axial dispersion for the two regimes in which such a coefficient
 flow in the short lines of a vehicle is neither: see the caveat of `taylor_aris`.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Generic, overload
 
-from ullage.errors import OutOfRange
-from ullage.fluids.pipe_flow import LAMINAR_BELOW_RE, TRANSITIONAL_FLOW, Regime, regime_of
-from ullage.units.bounds import bounded
-from ullage.units.caveat import Caveat, only_where_true
+from ullage.fluids.pipe_flow import LAMINAR_BELOW_RE, TRANSITIONAL_FLOW, TURBULENT_ABOVE_RE
+from ullage.units.caveat import Caveat
+from ullage.units.elementwise import Number_co, bounded, caveats_where, kept, power
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Spread:
+class Spread(Generic[Number_co]):
     """How strongly a front between two fluids spreads along a line.
 
     ``dispersion_m2_s`` is the coefficient of axial dispersion.
     """
 
-    dispersion_m2_s: float
+    dispersion_m2_s: Number_co
     caveats: tuple[Caveat, ...]
 
 
+@overload
 def taylor_aris(
     *, velocity_m_s: float, bore_m: float, diffusivity_m2_s: float, length_m: float
-) -> Spread:
+) -> Spread: ...
+@overload
+def taylor_aris(
+    *, velocity_m_s: Numbers, bore_m: Numbers, diffusivity_m2_s: Numbers, length_m: Numbers
+) -> Spread[Array]: ...
+def taylor_aris(
+    *, velocity_m_s: Numbers, bore_m: Numbers, diffusivity_m2_s: Numbers, length_m: Numbers
+) -> Spread[Numbers]:
     """Return the axial dispersion of laminar flow whose profile diffusion has evened out.
 
     Parameters
     ----------
-    velocity_m_s : scalar
+    velocity_m_s : scalar or (...)
         Mean velocity, above 0. [m/s]
-    bore_m : scalar
+    bore_m : scalar or (...)
         Inner diameter. [m]
-    diffusivity_m2_s : scalar
+    diffusivity_m2_s : scalar or (...)
         Molecular diffusivity of one fluid in the other; oils about 1e-10 m2/s (memory). [m2/s]
-    length_m : scalar
+    length_m : scalar or (...)
         Length of the line; decides whether the law applies at all. [m]
 
     Returns
@@ -76,9 +89,13 @@ def taylor_aris(
     transit_s = length_m / velocity_m_s
     evening_s = radial_diffusion_time_s(bore_m=bore_m, diffusivity_m2_s=diffusivity_m2_s)
     ud = velocity_m_s * bore_m
+    # Transit shapes the caveat alone, but a length of many gives as many answers.
+    dispersion_m2_s, transit_s = kept(
+        diffusivity_m2_s + ud * ud / (192.0 * diffusivity_m2_s), transit_s
+    )
     return Spread(
-        dispersion_m2_s=diffusivity_m2_s + ud * ud / (192.0 * diffusivity_m2_s),
-        caveats=only_where_true(
+        dispersion_m2_s=dispersion_m2_s,
+        caveats=caveats_where(
             (
                 transit_s < evening_s,
                 Caveat(
@@ -91,19 +108,23 @@ def taylor_aris(
     )
 
 
-def radial_diffusion_time_s(*, bore_m: float, diffusivity_m2_s: float) -> float:
+@overload
+def radial_diffusion_time_s(*, bore_m: float, diffusivity_m2_s: float) -> float: ...
+@overload
+def radial_diffusion_time_s(*, bore_m: Numbers, diffusivity_m2_s: Numbers) -> Array: ...
+def radial_diffusion_time_s(*, bore_m: Numbers, diffusivity_m2_s: Numbers) -> Numbers:
     """Return the time in which diffusion evens out a cross-section.
 
     Parameters
     ----------
-    bore_m : scalar
+    bore_m : scalar or (...)
         Inner diameter. [m]
-    diffusivity_m2_s : scalar
+    diffusivity_m2_s : scalar or (...)
         Molecular diffusivity. [m2/s]
 
     Returns
     -------
-    time_s : scalar
+    time_s : scalar or (...)
         Radius squared over diffusivity. [s]
 
     Raises
@@ -129,16 +150,22 @@ def radial_diffusion_time_s(*, bore_m: float, diffusivity_m2_s: float) -> float:
     return 0.25 * bore_m * bore_m / diffusivity_m2_s
 
 
-def turbulent_dispersion(*, re: float, velocity_m_s: float, bore_m: float) -> Spread:
+@overload
+def turbulent_dispersion(*, re: float, velocity_m_s: float, bore_m: float) -> Spread: ...
+@overload
+def turbulent_dispersion(
+    *, re: Numbers, velocity_m_s: Numbers, bore_m: Numbers
+) -> Spread[Array]: ...
+def turbulent_dispersion(*, re: Numbers, velocity_m_s: Numbers, bore_m: Numbers) -> Spread[Numbers]:
     """Return the axial dispersion of turbulent flow in a line.
 
     Parameters
     ----------
-    re : scalar
+    re : scalar or (...)
         Reynolds number, above 2300. [-]
-    velocity_m_s : scalar
+    velocity_m_s : scalar or (...)
         Mean velocity, above 0. [m/s]
-    bore_m : scalar
+    bore_m : scalar or (...)
         Inner diameter. [m]
 
     Returns
@@ -167,13 +194,10 @@ def turbulent_dispersion(*, re: float, velocity_m_s: float, bore_m: float) -> Sp
     """
     bounded("velocity_m_s", velocity_m_s, above=0.0, unit="m/s")
     bounded("bore_m", bore_m, above=0.0, unit="m")
-    regime = regime_of(re)
-    if regime is Regime.LAMINAR:
-        raise OutOfRange(
-            "re", f"{re:.6g}", f"at least {LAMINAR_BELOW_RE:g}", "laminar flow has another law"
-        )
+    bounded("re", re, low=LAMINAR_BELOW_RE, advice="laminar flow has another law")
     scale_m2_s = velocity_m_s * bore_m
+    (dispersion_m2_s,) = kept(scale_m2_s * (3.0e7 * power(re, -2.1) + 1.35 * power(re, -0.125)))
     return Spread(
-        dispersion_m2_s=scale_m2_s * (3.0e7 * math.pow(re, -2.1) + 1.35 * math.pow(re, -0.125)),
-        caveats=only_where_true((regime is Regime.TRANSITIONAL, TRANSITIONAL_FLOW)),
+        dispersion_m2_s=dispersion_m2_s,
+        caveats=caveats_where((re <= TURBULENT_ABOVE_RE, TRANSITIONAL_FLOW)),
     )

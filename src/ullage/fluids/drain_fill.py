@@ -4,16 +4,22 @@ For a circuit that is run until it mixes between one refill and the next drain. 
 through while old leaves is in ``washout``.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING, overload
 
 from ullage.errors import OutOfRange
-from ullage.units.bounds import bounded
+from ullage.units.elementwise import bounded, floor, greatest, log, where
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Counts, Numbers
 
 
-def drains(*, total_m3: float, drained_m3: Sequence[float]) -> tuple[float, ...]:
+def drains(*, total_m3: float, drained_m3: Sequence[float] | Array) -> tuple[float, ...]:
     """Return the old fluid left after each of several drains, equal or not.
 
     Parameters
@@ -48,11 +54,11 @@ def drains(*, total_m3: float, drained_m3: Sequence[float]) -> tuple[float, ...]
     (0.6, 0.36)
     """
     bounded("total_m3", total_m3, above=0.0, unit="m3")
-    if not drained_m3:
+    if len(drained_m3) == 0:
         raise OutOfRange("drained_m3", "an empty list", "at least one volume")
     remaining: list[float] = []
     left = 1.0
-    for drained in drained_m3:
+    for drained in (float(one) for one in drained_m3):
         bounded(
             "drained_m3",
             drained,
@@ -66,21 +72,29 @@ def drains(*, total_m3: float, drained_m3: Sequence[float]) -> tuple[float, ...]
     return tuple(remaining)
 
 
-def drains_to_target(*, total_m3: float, drained_m3: float, target_vfrac: float) -> int:
+@overload
+def drains_to_target(*, total_m3: float, drained_m3: float, target_vfrac: float) -> int: ...
+@overload
+def drains_to_target(
+    *, total_m3: Numbers, drained_m3: Numbers, target_vfrac: Numbers
+) -> Counts: ...
+def drains_to_target(
+    *, total_m3: Numbers, drained_m3: Numbers, target_vfrac: Numbers
+) -> int | Counts:
     """Return how many equal drains bring the old fluid down to a target.
 
     Parameters
     ----------
-    total_m3 : scalar
+    total_m3 : scalar or (...)
         Fluid of the whole circuit when full, above 0. [m3]
-    drained_m3 : scalar
+    drained_m3 : scalar or (...)
         Volume taken out and replaced each time, above 0 to ``total_m3``. [m3]
-    target_vfrac : scalar
+    target_vfrac : scalar or (...)
         Old fluid that may stay, above 0 to 1. [m3/m3]
 
     Returns
     -------
-    count : scalar
+    count : scalar or (...)
         Smallest number of drains that reaches the target. [-]
 
     Raises
@@ -104,11 +118,10 @@ def drains_to_target(*, total_m3: float, drained_m3: float, target_vfrac: float)
     bounded("total_m3", total_m3, above=0.0, unit="m3")
     bounded("drained_m3", drained_m3, above=0.0, high=total_m3, unit="m3")
     bounded("target_vfrac", target_vfrac, above=0.0, high=1.0)
-    if target_vfrac == 1.0:
-        return 0
-    kept = 1.0 - drained_m3 / total_m3
-    if kept <= 0.0:
-        return 1
-    exact = math.log(target_vfrac) / math.log(kept)
+    left = 1.0 - drained_m3 / total_m3
+    is_emptied = left <= 0.0
+    exact = log(target_vfrac) / log(where(is_emptied, 0.5, left))
     # A target that a whole number of drains just meets must not cost one more through rounding.
-    return max(math.ceil(exact - 1e-9), 1)
+    count = greatest(-floor(1e-9 - exact), 1.0)
+    count = where(target_vfrac == 1.0, 0.0, where(is_emptied, 1.0, count))
+    return int(count) if isinstance(count, float | int) else count.astype(int)

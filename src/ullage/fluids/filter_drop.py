@@ -4,13 +4,19 @@ Drop of element and housing over flow, viscosity and density, scaled from a data
 and temperature at which the bypass opens; loading. What the filter takes out is in ``filtration``.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, overload
 
 from ullage.fluids.viscosity import WaltherLine, z_from_nu
-from ullage.units.bounds import bounded
+from ullage.units.elementwise import bounded, cbrt, log10, power
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,25 +41,33 @@ class FilterDrop:
         bounded("rho_kg_m3", self.rho_kg_m3, above=0.0, unit="kg/m3")
 
 
+@overload
 def clean_drop_pa(
     *, sheet: FilterDrop, flow_m3_s: float, nu_m2_s: float, rho_kg_m3: float
-) -> float:
+) -> float: ...
+@overload
+def clean_drop_pa(
+    *, sheet: FilterDrop, flow_m3_s: Numbers, nu_m2_s: Numbers, rho_kg_m3: Numbers
+) -> Array: ...
+def clean_drop_pa(
+    *, sheet: FilterDrop, flow_m3_s: Numbers, nu_m2_s: Numbers, rho_kg_m3: Numbers
+) -> Numbers:
     """Return the pressure drop of a clean filter at another flow, viscosity and density.
 
     Parameters
     ----------
     sheet : FilterDrop
         The drop that the data sheet gives.
-    flow_m3_s : scalar
+    flow_m3_s : scalar or (...)
         Flow through the filter, 0 or more. [m3/s]
-    nu_m2_s : scalar
+    nu_m2_s : scalar or (...)
         Viscosity, above 0. [m2/s]
-    rho_kg_m3 : scalar
+    rho_kg_m3 : scalar or (...)
         Density, above 0. [kg/m3]
 
     Returns
     -------
-    drop_pa : scalar
+    drop_pa : scalar or (...)
         Element and housing together. [Pa]
 
     Raises
@@ -86,25 +100,33 @@ def clean_drop_pa(
     return element_pa + sheet.housing_pa * density * flow * flow
 
 
+@overload
 def bypass_viscosity_m2_s(
     *, sheet: FilterDrop, flow_m3_s: float, rho_kg_m3: float, bypass_pa: float
-) -> float:
+) -> float: ...
+@overload
+def bypass_viscosity_m2_s(
+    *, sheet: FilterDrop, flow_m3_s: Numbers, rho_kg_m3: Numbers, bypass_pa: Numbers
+) -> Array: ...
+def bypass_viscosity_m2_s(
+    *, sheet: FilterDrop, flow_m3_s: Numbers, rho_kg_m3: Numbers, bypass_pa: Numbers
+) -> Numbers:
     """Return the viscosity from which on a clean filter opens its bypass.
 
     Parameters
     ----------
     sheet : FilterDrop
         The drop that the data sheet gives, its element above 0.
-    flow_m3_s : scalar
+    flow_m3_s : scalar or (...)
         Flow through the filter, above 0. [m3/s]
-    rho_kg_m3 : scalar
+    rho_kg_m3 : scalar or (...)
         Density, above 0. [kg/m3]
-    bypass_pa : scalar
+    bypass_pa : scalar or (...)
         Pressure drop at which the bypass opens, above what the housing alone takes. [Pa]
 
     Returns
     -------
-    nu_m2_s : scalar
+    nu_m2_s : scalar or (...)
         Viscosity at which the drop is ``bypass_pa``. [m2/s]
 
     Raises
@@ -143,27 +165,45 @@ def bypass_viscosity_m2_s(
     return sheet.nu_m2_s * (bypass_pa - housing_pa) / (sheet.element_pa * density * flow)
 
 
+@overload
 def bypass_temperature_k(
     *, sheet: FilterDrop, flow_m3_s: float, rho_kg_m3: float, bypass_pa: float, line: WaltherLine
-) -> float:
+) -> float: ...
+@overload
+def bypass_temperature_k(
+    *,
+    sheet: FilterDrop,
+    flow_m3_s: Numbers,
+    rho_kg_m3: Numbers,
+    bypass_pa: Numbers,
+    line: WaltherLine,
+) -> Array: ...
+def bypass_temperature_k(
+    *,
+    sheet: FilterDrop,
+    flow_m3_s: Numbers,
+    rho_kg_m3: Numbers,
+    bypass_pa: Numbers,
+    line: WaltherLine,
+) -> Numbers:
     """Return the temperature below which a clean filter opens its bypass.
 
     Parameters
     ----------
     sheet : FilterDrop
         The drop that the data sheet gives, its element above 0.
-    flow_m3_s : scalar
+    flow_m3_s : scalar or (...)
         Flow through the filter, above 0. [m3/s]
-    rho_kg_m3 : scalar
+    rho_kg_m3 : scalar or (...)
         Density, above 0. [kg/m3]
-    bypass_pa : scalar
+    bypass_pa : scalar or (...)
         Pressure drop at which the bypass opens, above what the housing alone takes. [Pa]
     line : WaltherLine
         Viscosity of the fluid over temperature.
 
     Returns
     -------
-    temperature_k : scalar
+    temperature_k : scalar or (...)
         Temperature at which the clean filter's drop is ``bypass_pa``. [K]
 
     Raises
@@ -191,22 +231,26 @@ def bypass_temperature_k(
     nu_m2_s = bypass_viscosity_m2_s(
         sheet=sheet, flow_m3_s=flow_m3_s, rho_kg_m3=rho_kg_m3, bypass_pa=bypass_pa
     )
-    double_log = math.log10(math.log10(z_from_nu(nu_m2_s, line.form)))
-    return math.pow(10.0, (line.a - double_log) / line.b)
+    double_log = log10(log10(z_from_nu(nu_m2_s, line.form)))
+    return power(10.0, (line.a - double_log) / line.b)
 
 
-def life_used_share(*, drop_share: float) -> float:
+@overload
+def life_used_share(*, drop_share: float) -> float: ...
+@overload
+def life_used_share(*, drop_share: Array) -> Array: ...
+def life_used_share(*, drop_share: Numbers) -> Numbers:
     """Return how much of an element's life is used, from its pressure drop.
 
     Parameters
     ----------
-    drop_share : scalar
+    drop_share : scalar or (...)
         Pressure drop over the drop at which the element is changed, both less that of the clean
         element, 0 to 1. [Pa/Pa]
 
     Returns
     -------
-    share : scalar
+    share : scalar or (...)
         Part of the life that is used, 0 to 1. [-]
 
     Raises
@@ -227,4 +271,4 @@ def life_used_share(*, drop_share: float) -> float:
     >>> life_used_share(drop_share=0.5)
     0.7937
     """
-    return math.cbrt(bounded("drop_share", drop_share, low=0.0, high=1.0))
+    return cbrt(bounded("drop_share", drop_share, low=0.0, high=1.0))

@@ -5,36 +5,46 @@ Pressure drop and bypass are in ``filter_drop``; which codes the counts make is 
 business.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Generic, overload
 
 from ullage.errors import OutOfRange
-from ullage.units.bounds import bounded
 from ullage.units.caveat import Caveat
+from ullage.units.elementwise import Number_co, bounded, caveats_where, exp, kept, log, where
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 LARGEST_TESTED_RATIO = 1000.0  # the highest ratio at which ISO 16889 reports a size
 _FEW = 20.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Retention:
+class Retention(Generic[Number_co]):
     """What an element holds back at one size: ratio, share held back, what to beware of."""
 
-    ratio: float
-    efficiency_share: float
+    ratio: Number_co
+    efficiency_share: Number_co
     caveats: tuple[Caveat, ...] = ()
 
 
-def retention(*, upstream: float, downstream: float) -> Retention:
+@overload
+def retention(*, upstream: float, downstream: float) -> Retention: ...
+@overload
+def retention(*, upstream: Numbers, downstream: Numbers) -> Retention[Array]: ...
+def retention(*, upstream: Numbers, downstream: Numbers) -> Retention[Numbers]:
     """Return ratio and efficiency of a filter from counts on both sides.
 
     Parameters
     ----------
-    upstream : scalar
+    upstream : scalar or (...)
         Particles before the filter, above 0, in any unit of count or concentration. [any]
-    downstream : scalar
+    downstream : scalar or (...)
         Particles behind it, above 0 and at most ``upstream``, in the same unit. [any]
 
     Returns
@@ -70,36 +80,45 @@ def retention(*, upstream: float, downstream: float) -> Retention:
         "samples are swapped",
     )
     ratio = upstream / downstream
-    caveats = []
-    if downstream < _FEW:
-        caveats.append(
-            Caveat(
-                code="few-counts",
-                text="Fewer than 20 behind the filter: if these are raw counts, the ratio is "
-                "a rough figure.",
-            )
-        )
-    if ratio > LARGEST_TESTED_RATIO:
-        caveats.append(
-            Caveat(
-                code="above-1000",
-                text="Ratios above 1000 are not told apart by the standard test.",
-            )
-        )
-    return Retention(ratio=ratio, efficiency_share=1.0 - 1.0 / ratio, caveats=tuple(caveats))
+    ratio, held_share = kept(ratio, 1.0 - 1.0 / ratio)
+    return Retention(
+        ratio=ratio,
+        efficiency_share=held_share,
+        caveats=caveats_where(
+            (
+                downstream < _FEW,
+                Caveat(
+                    code="few-counts",
+                    text="Fewer than 20 behind the filter: if these are raw counts, the ratio is "
+                    "a rough figure.",
+                ),
+            ),
+            (
+                ratio > LARGEST_TESTED_RATIO,
+                Caveat(
+                    code="above-1000",
+                    text="Ratios above 1000 are not told apart by the standard test.",
+                ),
+            ),
+        ),
+    )
 
 
-def efficiency_share(*, ratio: float) -> float:
+@overload
+def efficiency_share(*, ratio: float) -> float: ...
+@overload
+def efficiency_share(*, ratio: Array) -> Array: ...
+def efficiency_share(*, ratio: Numbers) -> Numbers:
     """Return the share of particles that a filter of a given ratio holds back.
 
     Parameters
     ----------
-    ratio : scalar
+    ratio : scalar or (...)
         Filtration ratio beta, 1 or more. [-]
 
     Returns
     -------
-    share : scalar
+    share : scalar or (...)
         Particles held back over particles arriving, 0 to 1. [-]
 
     Raises
@@ -177,21 +196,25 @@ class FilterLoop:
         return self.steady_per_m3 * (1.0 - self.efficiency_share)
 
 
-def loop_concentration(*, loop: FilterLoop, start_per_m3: float, time_s: float) -> float:
+@overload
+def loop_concentration(*, loop: FilterLoop, start_per_m3: float, time_s: float) -> float: ...
+@overload
+def loop_concentration(*, loop: FilterLoop, start_per_m3: Numbers, time_s: Numbers) -> Array: ...
+def loop_concentration(*, loop: FilterLoop, start_per_m3: Numbers, time_s: Numbers) -> Numbers:
     """Return the particles in a filtered loop after a time.
 
     Parameters
     ----------
     loop : FilterLoop
         The loop.
-    start_per_m3 : scalar
+    start_per_m3 : scalar or (...)
         Particles at the start, 0 or more. [1/m3]
-    time_s : scalar
+    time_s : scalar or (...)
         How long it has run, 0 or more. [s]
 
     Returns
     -------
-    concentration_per_m3 : scalar
+    concentration_per_m3 : scalar or (...)
         Particles before the filter. [1/m3]
 
     Raises
@@ -218,29 +241,37 @@ def loop_concentration(*, loop: FilterLoop, start_per_m3: float, time_s: float) 
     bounded("start_per_m3", start_per_m3, low=0.0, unit="1/m3")
     bounded("time_s", time_s, low=0.0, unit="s")
     steady = loop.steady_per_m3
-    return steady + (start_per_m3 - steady) * math.exp(-time_s / loop.time_constant_s)
+    return steady + (start_per_m3 - steady) * exp(-time_s / loop.time_constant_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FilterTime:
+class FilterTime(Generic[Number_co]):
     """How long a loop runs until a target, and what to beware of."""
 
-    time_s: float
+    time_s: Number_co
     caveats: tuple[Caveat, ...] = ()
 
 
+@overload
 def time_to_concentration(
     *, loop: FilterLoop, start_per_m3: float, target_per_m3: float
-) -> FilterTime:
+) -> FilterTime: ...
+@overload
+def time_to_concentration(
+    *, loop: FilterLoop, start_per_m3: Numbers, target_per_m3: Numbers
+) -> FilterTime[Array]: ...
+def time_to_concentration(
+    *, loop: FilterLoop, start_per_m3: Numbers, target_per_m3: Numbers
+) -> FilterTime[Numbers]:
     """Return how long a filtered loop runs until it is as clean as a target.
 
     Parameters
     ----------
     loop : FilterLoop
         The loop.
-    start_per_m3 : scalar
+    start_per_m3 : scalar or (...)
         Particles at the start, 0 or more. [1/m3]
-    target_per_m3 : scalar
+    target_per_m3 : scalar or (...)
         Particles that may stay, above the steady state if the start is. [1/m3]
 
     Returns
@@ -270,41 +301,50 @@ def time_to_concentration(
     bounded("start_per_m3", start_per_m3, low=0.0, unit="1/m3")
     bounded("target_per_m3", target_per_m3, above=0.0, unit="1/m3")
     steady = loop.steady_per_m3
-    if start_per_m3 <= target_per_m3:
-        return FilterTime(
-            time_s=0.0,
-            caveats=(
-                Caveat(
-                    code="rises-again" if steady > target_per_m3 else "clean-already",
-                    text="It is clean enough now, but ingress makes it dirtier than the target in "
-                    "the long run."
-                    if steady > target_per_m3
-                    else "It is clean enough already.",
-                ),
-            ),
-        )
+    is_clean = start_per_m3 <= target_per_m3
     bounded(
         "target_per_m3",
         target_per_m3,
-        above=steady,
+        above=where(is_clean, 0.0, steady),
         unit="1/m3",
         advice="ingress and filter settle there; a finer filter, more flow or less ingress helps",
     )
-    ratio = (start_per_m3 - steady) / (target_per_m3 - steady)
-    return FilterTime(time_s=loop.time_constant_s * math.log(ratio))
+    ratio = (start_per_m3 - steady) / where(is_clean, 1.0, target_per_m3 - steady)
+    (time_s,) = kept(loop.time_constant_s * log(where(is_clean, 1.0, ratio)))
+    return FilterTime(
+        time_s=time_s,
+        caveats=caveats_where(
+            (
+                is_clean & (target_per_m3 < steady),
+                Caveat(
+                    code="rises-again",
+                    text="It is clean enough now, but ingress makes it dirtier than the target in "
+                    "the long run.",
+                ),
+            ),
+            (
+                is_clean & (target_per_m3 >= steady),
+                Caveat(code="clean-already", text="It is clean enough already."),
+            ),
+        ),
+    )
 
 
-def unseen_share(*, turnovers: float) -> float:
+@overload
+def unseen_share(*, turnovers: float) -> float: ...
+@overload
+def unseen_share(*, turnovers: Array) -> Array: ...
+def unseen_share(*, turnovers: Numbers) -> Numbers:
     """Return the part of a mixed volume that never went through the filter.
 
     Parameters
     ----------
-    turnovers : scalar
+    turnovers : scalar or (...)
         Volumes through the filter per volume of the loop, 0 or more. [-]
 
     Returns
     -------
-    share : scalar
+    share : scalar or (...)
         Part that was never in the filter, 0 to 1. [m3/m3]
 
     Raises
@@ -325,4 +365,4 @@ def unseen_share(*, turnovers: float) -> float:
     >>> unseen_share(turnovers=7.0)
     0.000912
     """
-    return math.exp(-bounded("turnovers", turnovers, low=0.0))
+    return exp(-bounded("turnovers", turnovers, low=0.0))

@@ -3,64 +3,68 @@
 Every pressure here is absolute: the names say ``_abs_pa``. A gauge reading must be raised by the
 atmosphere first (`ullage.units.convert.absolute_pa_from_gauge_bar`).
 
-The gas follows p V^n = constant. Left out: its temperature during a change, gas dissolved in oil.
+The gas follows p V^n = constant. What to know about a charge: see ``gas_charge``. Left out: the
+temperature of the gas during a change, gas dissolved in oil.
 """
+
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
+from typing import TYPE_CHECKING, overload
 
-from ullage.units.bounds import bounded
-from ullage.units.caveat import Caveat, only_where_true
-from ullage.units.convert import BAR_PA, STANDARD_ATMOSPHERE_PA
+from ullage.units.elementwise import bounded, expm1, greatest, least, log, power, where
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 ISOTHERMAL = 1.0
 ADIABATIC_NITROGEN = 1.4  # ratio of specific heats of a two-atomic gas at moderate pressure
 STEEPEST_EXPONENT = 2.0  # nitrogen in the cold at several hundred bar comes near it
-REAL_GAS_FROM_PA = 200 * BAR_PA  # maker-independent practice: the ideal law holds up to about here
 
 ADVICE_ABSOLUTE = "this is absolute pressure: add 101325 Pa to a gauge reading"
 
-REAL_GAS = Caveat(
-    code="above-200-bar",
-    text="Above 200 bar nitrogen is no ideal gas: it takes more room than calculated, so less oil "
-    "fits behind it (2 % less at 200 bar, 3 % at 350 bar, from 50 bar precharge at 20 degC).",
-)
 
-QUICK_FROM = 1.2  # exponents above it mean a quick change
-QUICK_REAL_GAS_FROM_PA = 50 * BAR_PA  # tests/outside/coolprop: 3 % at 40 bar, 9 % at 120 bar
-
-QUICK_REAL_GAS = Caveat(
-    code="quick-real-gas",
-    text="Compressed quickly, real nitrogen is stiffer than the exponent 1.4 says: 7 to 10 % less "
-    "oil fits behind it than calculated, and 8 % less energy is stored.",
-)
-
-
+@overload
 def gas_volume_m3(
     *,
     volume_m3: float,
     precharge_abs_pa: float,
     pressure_abs_pa: float,
     exponent: float = ISOTHERMAL,
-) -> float:
+) -> float: ...
+@overload
+def gas_volume_m3(
+    *,
+    volume_m3: Numbers,
+    precharge_abs_pa: Numbers,
+    pressure_abs_pa: Numbers,
+    exponent: Numbers = ISOTHERMAL,
+) -> Array: ...
+def gas_volume_m3(
+    *,
+    volume_m3: Numbers,
+    precharge_abs_pa: Numbers,
+    pressure_abs_pa: Numbers,
+    exponent: Numbers = ISOTHERMAL,
+) -> Numbers:
     """Return the room that the gas takes at a pressure.
 
     Parameters
     ----------
-    volume_m3 : scalar
+    volume_m3 : scalar or (...)
         Gas volume at precharge, V0. [m3]
-    precharge_abs_pa : scalar
+    precharge_abs_pa : scalar or (...)
         Absolute pressure of the gas with no oil behind it. [Pa]
-    pressure_abs_pa : scalar
+    pressure_abs_pa : scalar or (...)
         Absolute pressure now. [Pa]
-    exponent : scalar
+    exponent : scalar or (...)
         n of p V^n: 1 slow, 1.4 fast; 1 to 2. [-]
 
     Returns
     -------
-    volume_m3 : scalar
+    volume_m3 : scalar or (...)
         V0 (p0/p)^(1/n), and V0 at or below precharge, where the gas fills its shell. [m3]
 
     Raises
@@ -91,34 +95,50 @@ def gas_volume_m3(
         high=STEEPEST_EXPONENT,
         advice="1 for changes over minutes, 1.4 for quick ones",
     )
-    if pressure_abs_pa <= precharge_abs_pa:
-        return volume_m3
-    return volume_m3 * math.pow(precharge_abs_pa / pressure_abs_pa, 1.0 / exponent)
+    # At or below precharge the gas fills its shell.
+    squeeze = least(precharge_abs_pa / pressure_abs_pa, 1.0)
+    return volume_m3 * power(squeeze, 1.0 / exponent)
 
 
+@overload
 def oil_held_m3(
     *,
     volume_m3: float,
     precharge_abs_pa: float,
     pressure_abs_pa: float,
     exponent: float = ISOTHERMAL,
-) -> float:
+) -> float: ...
+@overload
+def oil_held_m3(
+    *,
+    volume_m3: Numbers,
+    precharge_abs_pa: Numbers,
+    pressure_abs_pa: Numbers,
+    exponent: Numbers = ISOTHERMAL,
+) -> Array: ...
+def oil_held_m3(
+    *,
+    volume_m3: Numbers,
+    precharge_abs_pa: Numbers,
+    pressure_abs_pa: Numbers,
+    exponent: Numbers = ISOTHERMAL,
+) -> Numbers:
     """Return the oil behind a gas cushion at a pressure.
 
     Parameters
     ----------
-    volume_m3 : scalar
+    volume_m3 : scalar or (...)
         Gas volume at precharge, V0. [m3]
-    precharge_abs_pa : scalar
+    precharge_abs_pa : scalar or (...)
         Absolute pressure of the gas with no oil behind it. [Pa]
-    pressure_abs_pa : scalar
+    pressure_abs_pa : scalar or (...)
         Absolute pressure now. [Pa]
-    exponent : scalar
+    exponent : scalar or (...)
         n of p V^n: 1 slow, 1.4 fast; 1 to 2. [-]
 
     Returns
     -------
-    oil_m3 : scalar
+    oil_m3 : scalar or (...)
         V0 (1 - (p0/p)^(1/n)), 0 at or below precharge. [m3]
 
     Raises
@@ -149,6 +169,7 @@ def oil_held_m3(
     return volume_m3 - gas_m3
 
 
+@overload
 def oil_between_m3(
     *,
     volume_m3: float,
@@ -156,25 +177,42 @@ def oil_between_m3(
     low_abs_pa: float,
     high_abs_pa: float,
     exponent: float = ISOTHERMAL,
-) -> float:
+) -> float: ...
+@overload
+def oil_between_m3(
+    *,
+    volume_m3: Numbers,
+    precharge_abs_pa: Numbers,
+    low_abs_pa: Numbers,
+    high_abs_pa: Numbers,
+    exponent: Numbers = ISOTHERMAL,
+) -> Array: ...
+def oil_between_m3(
+    *,
+    volume_m3: Numbers,
+    precharge_abs_pa: Numbers,
+    low_abs_pa: Numbers,
+    high_abs_pa: Numbers,
+    exponent: Numbers = ISOTHERMAL,
+) -> Numbers:
     """Return the oil that a gas cushion gives between two pressures.
 
     Parameters
     ----------
-    volume_m3 : scalar
+    volume_m3 : scalar or (...)
         Gas volume at precharge, V0. [m3]
-    precharge_abs_pa : scalar
+    precharge_abs_pa : scalar or (...)
         Absolute pressure of the gas with no oil behind it. [Pa]
-    low_abs_pa : scalar
+    low_abs_pa : scalar or (...)
         Lower absolute pressure. [Pa]
-    high_abs_pa : scalar
+    high_abs_pa : scalar or (...)
         Higher absolute pressure, at least ``low_abs_pa``. [Pa]
-    exponent : scalar
+    exponent : scalar or (...)
         n of p V^n: 1 slow, 1.4 fast; 1 to 2. [-]
 
     Returns
     -------
-    oil_m3 : scalar
+    oil_m3 : scalar or (...)
         V0 ((p0/p1)^(1/n) - (p0/p2)^(1/n)); what lies below precharge gives nothing. [m3]
 
     Raises
@@ -198,6 +236,7 @@ def oil_between_m3(
     >>> round(litres, 9)
     5.0
     """
+    bounded("low_abs_pa", low_abs_pa, above=0.0, unit="Pa", advice=ADVICE_ABSOLUTE)
     bounded("high_abs_pa", high_abs_pa, low=low_abs_pa, unit="Pa", advice=ADVICE_ABSOLUTE)
     at_low, at_high = (
         gas_volume_m3(
@@ -211,6 +250,7 @@ def oil_between_m3(
     return at_low - at_high
 
 
+@overload
 def volume_for_oil_m3(
     *,
     oil_m3: float,
@@ -218,25 +258,42 @@ def volume_for_oil_m3(
     low_abs_pa: float,
     high_abs_pa: float,
     exponent: float = ISOTHERMAL,
-) -> float:
+) -> float: ...
+@overload
+def volume_for_oil_m3(
+    *,
+    oil_m3: Numbers,
+    precharge_abs_pa: Numbers,
+    low_abs_pa: Numbers,
+    high_abs_pa: Numbers,
+    exponent: Numbers = ISOTHERMAL,
+) -> Array: ...
+def volume_for_oil_m3(
+    *,
+    oil_m3: Numbers,
+    precharge_abs_pa: Numbers,
+    low_abs_pa: Numbers,
+    high_abs_pa: Numbers,
+    exponent: Numbers = ISOTHERMAL,
+) -> Numbers:
     """Return the gas volume that gives an amount of oil between two pressures.
 
     Parameters
     ----------
-    oil_m3 : scalar
+    oil_m3 : scalar or (...)
         Oil wanted between the two pressures. [m3]
-    precharge_abs_pa : scalar
+    precharge_abs_pa : scalar or (...)
         Absolute precharge pressure. [Pa]
-    low_abs_pa : scalar
+    low_abs_pa : scalar or (...)
         Lower absolute pressure, at least the precharge. [Pa]
-    high_abs_pa : scalar
+    high_abs_pa : scalar or (...)
         Higher absolute pressure, above ``low_abs_pa``. [Pa]
-    exponent : scalar
+    exponent : scalar or (...)
         n of p V^n: 1 slow, 1.4 fast; 1 to 2. [-]
 
     Returns
     -------
-    volume_m3 : scalar
+    volume_m3 : scalar or (...)
         Gas volume at precharge, V0. [m3]
 
     Raises
@@ -270,21 +327,25 @@ def volume_for_oil_m3(
     )
 
 
-def precharge_at_pa(*, pressure_abs_pa: float, from_k: float, to_k: float) -> float:
+@overload
+def precharge_at_pa(*, pressure_abs_pa: float, from_k: float, to_k: float) -> float: ...
+@overload
+def precharge_at_pa(*, pressure_abs_pa: Numbers, from_k: Numbers, to_k: Numbers) -> Array: ...
+def precharge_at_pa(*, pressure_abs_pa: Numbers, from_k: Numbers, to_k: Numbers) -> Numbers:
     """Return the absolute precharge that a gauge would find at another temperature.
 
     Parameters
     ----------
-    pressure_abs_pa : scalar
+    pressure_abs_pa : scalar or (...)
         Absolute pressure at ``from_k``, no oil behind the gas. [Pa]
-    from_k : scalar
+    from_k : scalar or (...)
         Gas temperature at the reading. [K]
-    to_k : scalar
+    to_k : scalar or (...)
         Gas temperature wanted. [K]
 
     Returns
     -------
-    pressure_abs_pa : scalar
+    pressure_abs_pa : scalar or (...)
         Absolute pressure at ``to_k``. [Pa]
 
     Raises
@@ -312,29 +373,45 @@ def precharge_at_pa(*, pressure_abs_pa: float, from_k: float, to_k: float) -> fl
     return pressure_abs_pa * to_k / from_k
 
 
+@overload
 def stored_energy_j(
     *,
     volume_m3: float,
     precharge_abs_pa: float,
     pressure_abs_pa: float,
     exponent: float = ADIABATIC_NITROGEN,
-) -> float:
+) -> float: ...
+@overload
+def stored_energy_j(
+    *,
+    volume_m3: Numbers,
+    precharge_abs_pa: Numbers,
+    pressure_abs_pa: Numbers,
+    exponent: Numbers = ADIABATIC_NITROGEN,
+) -> Array: ...
+def stored_energy_j(
+    *,
+    volume_m3: Numbers,
+    precharge_abs_pa: Numbers,
+    pressure_abs_pa: Numbers,
+    exponent: Numbers = ADIABATIC_NITROGEN,
+) -> Numbers:
     """Return the work that brought the gas from precharge to a pressure.
 
     Parameters
     ----------
-    volume_m3 : scalar
+    volume_m3 : scalar or (...)
         Gas volume at precharge, V0. [m3]
-    precharge_abs_pa : scalar
+    precharge_abs_pa : scalar or (...)
         Absolute precharge pressure. [Pa]
-    pressure_abs_pa : scalar
+    pressure_abs_pa : scalar or (...)
         Absolute pressure now. [Pa]
-    exponent : scalar
+    exponent : scalar or (...)
         n of p V^n: 1 slow, 1.4 fast; 1 to 2. [-]
 
     Returns
     -------
-    energy_j : scalar
+    energy_j : scalar or (...)
         p0 V0 / (n - 1) ((p/p0)^((n-1)/n) - 1), p0 V0 ln(p/p0) for n = 1; 0 below precharge. [J]
 
     Raises
@@ -362,115 +439,11 @@ def stored_energy_j(
         pressure_abs_pa=pressure_abs_pa,
         exponent=exponent,
     )
-    ratio = max(pressure_abs_pa / precharge_abs_pa, 1.0)
+    log_ratio = log(greatest(pressure_abs_pa / precharge_abs_pa, 1.0))
     start_j = precharge_abs_pa * volume_m3
     # expm1 keeps the limit n -> 1 smooth: (r^x - 1) / x tends to ln r.
     x = (exponent - 1.0) / exponent
-    if x * math.log(ratio) < 1e-12:
-        return start_j * math.log(ratio) / exponent
-    return start_j / (exponent - 1.0) * math.expm1(x * math.log(ratio))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GasCharge:
-    """What a gas cushion holds at a pressure: oil behind it, room of the gas, energy."""
-
-    oil_m3: float
-    gas_m3: float
-    energy_j: float
-    caveats: tuple[Caveat, ...]
-
-
-def gas_charge(
-    *,
-    volume_m3: float,
-    precharge_abs_pa: float,
-    pressure_abs_pa: float,
-    exponent: float = ISOTHERMAL,
-) -> GasCharge:
-    """Return what a gas cushion holds at a pressure, with what to know about it.
-
-    Parameters
-    ----------
-    volume_m3 : scalar
-        Gas volume at precharge, V0. [m3]
-    precharge_abs_pa : scalar
-        Absolute precharge pressure. [Pa]
-    pressure_abs_pa : scalar
-        Absolute pressure now. [Pa]
-    exponent : scalar
-        n of p V^n: 1 slow, 1.4 fast; 1 to 2. [-]
-
-    Returns
-    -------
-    result : GasCharge
-        Oil, gas and energy with caveats.
-
-    Raises
-    ------
-    OutOfRange
-        If a volume or pressure is not positive or the exponent is outside 1 to 2.
-
-    Validity
-    --------
-    As `oil_held_m3` and `stored_energy_j`.
-
-    Source
-    ------
-    ``esposito-2009``, chapter 14.
-
-    Examples
-    --------
-    >>> found = gas_charge(volume_m3=0.35e-3, precharge_abs_pa=61e5, pressure_abs_pa=250e5)
-    >>> round(found.oil_m3 * 1e3, 3), [caveat.code for caveat in found.caveats]
-    (0.265, ['above-200-bar', 'beyond-four-times-precharge'])
-    """
-    given = {
-        "volume_m3": volume_m3,
-        "precharge_abs_pa": precharge_abs_pa,
-        "pressure_abs_pa": pressure_abs_pa,
-        "exponent": exponent,
-    }
-    return GasCharge(
-        oil_m3=oil_held_m3(**given),
-        gas_m3=gas_volume_m3(**given),
-        energy_j=stored_energy_j(**given),
-        caveats=charge_caveats(
-            precharge_abs_pa=precharge_abs_pa,
-            pressure_abs_pa=pressure_abs_pa,
-            exponent=exponent,
-        ),
-    )
-
-
-def charge_caveats(
-    *, precharge_abs_pa: float, pressure_abs_pa: float, exponent: float = ISOTHERMAL
-) -> tuple[Caveat, ...]:
-    """Return what to know about a gas cushion at a pressure."""
-    return only_where_true(
-        (max(pressure_abs_pa, precharge_abs_pa) > REAL_GAS_FROM_PA, REAL_GAS),
-        (exponent > QUICK_FROM and pressure_abs_pa > QUICK_REAL_GAS_FROM_PA, QUICK_REAL_GAS),
-        (
-            pressure_abs_pa > 4.0 * precharge_abs_pa,
-            Caveat(
-                code="beyond-four-times-precharge",
-                text="The pressure is more than four times the precharge: most bladders do not "
-                "bear that; small diaphragms go to eight times.",
-            ),
-        ),
-        (
-            pressure_abs_pa <= precharge_abs_pa,
-            Caveat(
-                code="below-precharge",
-                text="The pressure does not exceed the precharge: no oil is held.",
-            ),
-        ),
-        (
-            precharge_abs_pa < STANDARD_ATMOSPHERE_PA,
-            Caveat(
-                code="precharge-below-atmosphere",
-                text="A precharge below the atmosphere is unlikely: was a gauge reading given "
-                "where an absolute pressure is asked for?",
-            ),
-        ),
-    )
+    is_limit = x * log_ratio < 1e-12
+    rise = expm1(x * log_ratio) / where(is_limit, 1.0, exponent - 1.0)
+    work: Numbers = where(is_limit, log_ratio / exponent, rise)
+    return start_j * work

@@ -6,35 +6,44 @@ draws air, and what pressure is left where the pump begins. Pressures are absolu
 Left out: the release of dissolved air, which begins well above the vapour pressure of an oil.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Generic, overload
 
-from ullage.errors import OutOfRange
 from ullage.fluids.pipe_flow import velocity_m_s as mean_velocity_m_s
-from ullage.units.bounds import bounded
-from ullage.units.caveat import Caveat, only_where_true
+from ullage.units.caveat import Caveat
 from ullage.units.convert import INHG_PA, STANDARD_ATMOSPHERE_PA, STANDARD_GRAVITY_M_S2
+from ullage.units.elementwise import Number_co, bounded, caveats_where, kept, refuse_where, sqrt
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 SMALL_MOUTH_M = 0.1  # ansi-hi-9-8: made for intakes of decimetres and more; border chosen by us
 STEADY_INLET_ABS_PA = 0.8e5  # common practice, no source
 COLD_START_INLET_ABS_PA = 0.6e5  # memory: 0.6 to 0.7 bar absolute, for a short time
 
 
-def froude(*, velocity_m_s: float, length_m: float) -> float:
+@overload
+def froude(*, velocity_m_s: float, length_m: float) -> float: ...
+@overload
+def froude(*, velocity_m_s: Numbers, length_m: Numbers) -> Array: ...
+def froude(*, velocity_m_s: Numbers, length_m: Numbers) -> Numbers:
     """Return the Froude number of a velocity and a length.
 
     Parameters
     ----------
-    velocity_m_s : scalar
+    velocity_m_s : scalar or (...)
         Velocity, 0 or more. [m/s]
-    length_m : scalar
+    length_m : scalar or (...)
         Length: for an intake, the diameter of its mouth. [m]
 
     Returns
     -------
-    froude : scalar
+    froude : scalar or (...)
         Velocity over the root of gravity times length. [-]
 
     Raises
@@ -57,27 +66,31 @@ def froude(*, velocity_m_s: float, length_m: float) -> float:
     """
     bounded("velocity_m_s", velocity_m_s, low=0.0, unit="m/s")
     bounded("length_m", length_m, above=0.0, unit="m")
-    return velocity_m_s / math.sqrt(STANDARD_GRAVITY_M_S2 * length_m)
+    return velocity_m_s / sqrt(STANDARD_GRAVITY_M_S2 * length_m)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Submergence:
+class Submergence(Generic[Number_co]):
     """How deep the mouth of a suction line must lie below the surface."""
 
-    depth_m: float
-    froude: float
-    velocity_m_s: float
+    depth_m: Number_co
+    froude: Number_co
+    velocity_m_s: Number_co
     caveats: tuple[Caveat, ...]
 
 
-def submergence(*, flow_m3_s: float, mouth_m: float) -> Submergence:
+@overload
+def submergence(*, flow_m3_s: float, mouth_m: float) -> Submergence: ...
+@overload
+def submergence(*, flow_m3_s: Numbers, mouth_m: Numbers) -> Submergence[Array]: ...
+def submergence(*, flow_m3_s: Numbers, mouth_m: Numbers) -> Submergence[Numbers]:
     """Return the depth at which a suction mouth draws no air through a vortex.
 
     Parameters
     ----------
-    flow_m3_s : scalar
+    flow_m3_s : scalar or (...)
         Flow into the mouth, 0 or more. [m3/s]
-    mouth_m : scalar
+    mouth_m : scalar or (...)
         Outside diameter of the mouth or bell. [m]
 
     Returns
@@ -105,13 +118,15 @@ def submergence(*, flow_m3_s: float, mouth_m: float) -> Submergence:
     >>> round(found.depth_m * 1e3, 1), found.caveats[0].code
     (130.6, 'small-mouth')
     """
+    bounded("mouth_m", mouth_m, above=0.0, unit="m")
     speed_m_s = mean_velocity_m_s(flow_m3_s=flow_m3_s, bore_m=mouth_m)
     number = froude(velocity_m_s=speed_m_s, length_m=mouth_m)
+    depth_m, number, speed_m_s = kept(mouth_m * (1.0 + 2.3 * number), number, speed_m_s)
     return Submergence(
-        depth_m=mouth_m * (1.0 + 2.3 * number),
+        depth_m=depth_m,
         froude=number,
         velocity_m_s=speed_m_s,
-        caveats=only_where_true(
+        caveats=caveats_where(
             (
                 mouth_m < SMALL_MOUTH_M,
                 Caveat(
@@ -125,20 +140,21 @@ def submergence(*, flow_m3_s: float, mouth_m: float) -> Submergence:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class InletPressure:
+class InletPressure(Generic[Number_co]):
     """What pressure is left at the pump's inlet, and what took the rest.
 
     ``pressure_abs_pa`` = atmosphere + ``head_pa`` - ``velocity_head_pa`` - line - strainer.
     """
 
-    pressure_abs_pa: float
-    head_pa: float
-    velocity_head_pa: float
-    line_loss_pa: float
-    strainer_loss_pa: float
+    pressure_abs_pa: Number_co
+    head_pa: Number_co
+    velocity_head_pa: Number_co
+    line_loss_pa: Number_co
+    strainer_loss_pa: Number_co
     caveats: tuple[Caveat, ...]
 
 
+@overload
 def inlet_pressure(
     *,
     rho_kg_m3: float,
@@ -148,24 +164,45 @@ def inlet_pressure(
     strainer_loss_pa: float = 0.0,
     atmosphere_abs_pa: float = STANDARD_ATMOSPHERE_PA,
     least_abs_pa: float = STEADY_INLET_ABS_PA,
-) -> InletPressure:
+) -> InletPressure: ...
+@overload
+def inlet_pressure(
+    *,
+    rho_kg_m3: Numbers,
+    surface_above_inlet_m: Numbers,
+    velocity_m_s: Numbers,
+    line_loss_pa: Numbers,
+    strainer_loss_pa: Numbers = 0.0,
+    atmosphere_abs_pa: Numbers = STANDARD_ATMOSPHERE_PA,
+    least_abs_pa: Numbers = STEADY_INLET_ABS_PA,
+) -> InletPressure[Array]: ...
+def inlet_pressure(
+    *,
+    rho_kg_m3: Numbers,
+    surface_above_inlet_m: Numbers,
+    velocity_m_s: Numbers,
+    line_loss_pa: Numbers,
+    strainer_loss_pa: Numbers = 0.0,
+    atmosphere_abs_pa: Numbers = STANDARD_ATMOSPHERE_PA,
+    least_abs_pa: Numbers = STEADY_INLET_ABS_PA,
+) -> InletPressure[Numbers]:
     """Return the absolute pressure at the inlet of a pump.
 
     Parameters
     ----------
-    rho_kg_m3 : scalar
+    rho_kg_m3 : scalar or (...)
         Density of the fluid. [kg/m3]
-    surface_above_inlet_m : scalar
+    surface_above_inlet_m : scalar or (...)
         Height of the surface above the inlet; negative where the pump stands higher. [m]
-    velocity_m_s : scalar
+    velocity_m_s : scalar or (...)
         Mean velocity in the suction line. [m/s]
-    line_loss_pa : scalar
+    line_loss_pa : scalar or (...)
         Pressure loss of the line, at the viscosity of the coldest start. [Pa]
-    strainer_loss_pa : scalar
+    strainer_loss_pa : scalar or (...)
         Pressure loss of the strainer. [Pa]
-    atmosphere_abs_pa : scalar
+    atmosphere_abs_pa : scalar or (...)
         Pressure on the surface; about 12 % less per 1000 m of altitude. [Pa]
-    least_abs_pa : scalar
+    least_abs_pa : scalar or (...)
         What the pump asks for; its own papers win over this default of 0.8 bar. [Pa]
 
     Returns
@@ -203,22 +240,26 @@ def inlet_pressure(
     head_pa = rho_kg_m3 * STANDARD_GRAVITY_M_S2 * surface_above_inlet_m
     velocity_head_pa = 0.5 * rho_kg_m3 * velocity_m_s * velocity_m_s
     left_pa = atmosphere_abs_pa + head_pa - velocity_head_pa - line_loss_pa - strainer_loss_pa
-    if left_pa <= 0.0:
-        raise OutOfRange(
-            "inlet pressure",
-            f"{left_pa:.6g} Pa absolute",
-            "above 0 Pa absolute",
-            "this flow cannot be sucked: warm the fluid, slow the pump or widen the line",
-        )
+    refuse_where(
+        left_pa <= 0.0,
+        "inlet pressure",
+        left_pa,
+        "above 0 Pa absolute",
+        "this flow cannot be sucked: warm the fluid, slow the pump or widen the line",
+        unit="Pa absolute",
+    )
+    left_pa, head_pa, velocity_head_pa, line_pa, strainer_pa, least_pa = kept(
+        left_pa, head_pa, velocity_head_pa, line_loss_pa, strainer_loss_pa, least_abs_pa
+    )
     return InletPressure(
         pressure_abs_pa=left_pa,
         head_pa=head_pa,
         velocity_head_pa=velocity_head_pa,
-        line_loss_pa=line_loss_pa,
-        strainer_loss_pa=strainer_loss_pa,
-        caveats=only_where_true(
+        line_loss_pa=line_pa,
+        strainer_loss_pa=strainer_pa,
+        caveats=caveats_where(
             (
-                left_pa < least_abs_pa,
+                left_pa < least_pa,
                 Caveat(
                     code="inlet-below-limit",
                     text="The pressure at the inlet is below what the pump asks for: expect noise, "
@@ -236,21 +277,29 @@ def inlet_pressure(
     )
 
 
+@overload
 def absolute_from_vacuum_pa(
     *, vacuum_inhg: float, atmosphere_abs_pa: float = STANDARD_ATMOSPHERE_PA
-) -> float:
+) -> float: ...
+@overload
+def absolute_from_vacuum_pa(
+    *, vacuum_inhg: Numbers, atmosphere_abs_pa: Numbers = STANDARD_ATMOSPHERE_PA
+) -> Array: ...
+def absolute_from_vacuum_pa(
+    *, vacuum_inhg: Numbers, atmosphere_abs_pa: Numbers = STANDARD_ATMOSPHERE_PA
+) -> Numbers:
     """Return the absolute pressure of a vacuum gauge's reading in inches of mercury.
 
     Parameters
     ----------
-    vacuum_inhg : scalar
+    vacuum_inhg : scalar or (...)
         Reading below the atmosphere, 0 or more. [inHg]
-    atmosphere_abs_pa : scalar
+    atmosphere_abs_pa : scalar or (...)
         Absolute pressure of the atmosphere at the gauge. [Pa]
 
     Returns
     -------
-    pressure_abs_pa : scalar
+    pressure_abs_pa : scalar or (...)
         Absolute pressure. [Pa]
 
     Raises

@@ -4,19 +4,25 @@ A `Liquid` is what a data sheet says: two viscosities, a density, a class, and w
 found in it. It answers for any temperature; `caveats` says how far to trust the answer.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 from functools import cache
+from typing import TYPE_CHECKING, overload
 
 from ullage.errors import OutOfRange
 from ullage.fluids.density import BASE_K, COLDEST_K, HOTTEST_K, volume_correction
 from ullage.fluids.tables import load_table
 from ullage.fluids.viscosity import THINNEST_M2_S, WaltherLine, walther_line
-from ullage.units.bounds import bounded
-from ullage.units.caveat import Caveat, only_where_true
+from ullage.units.caveat import Caveat
 from ullage.units.convert import ZERO_CELSIUS_K
+from ullage.units.elementwise import bounded, caveats_where, exp
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 UNKNOWN_CLASS = "unknown"
 POLYMER_CLASSES = (
@@ -121,17 +127,21 @@ class Liquid:
         """Chemical family of the class, "unknown" where the class is."""
         return _family_by_class().get(self.class_, UNKNOWN_CLASS)
 
-    def nu_m2_s(self, temperature_k: float) -> float:
+    @overload
+    def nu_m2_s(self, temperature_k: float) -> float: ...
+    @overload
+    def nu_m2_s(self, temperature_k: Array) -> Array: ...
+    def nu_m2_s(self, temperature_k: Numbers) -> Numbers:
         """Return the kinematic viscosity at a temperature.
 
         Parameters
         ----------
-        temperature_k : scalar
+        temperature_k : scalar or (...)
             Fluid temperature. [K]
 
         Returns
         -------
-        nu_m2_s : scalar
+        nu_m2_s : scalar or (...)
             Kinematic viscosity. [m2/s]
 
         Raises
@@ -155,17 +165,21 @@ class Liquid:
         """
         return self._line.nu_m2_s(temperature_k)
 
-    def volume_factor(self, temperature_k: float) -> float:
+    @overload
+    def volume_factor(self, temperature_k: float) -> float: ...
+    @overload
+    def volume_factor(self, temperature_k: Array) -> Array: ...
+    def volume_factor(self, temperature_k: Numbers) -> Numbers:
         """Return the volume at a temperature over the volume at 15 degC: above 1 when warm.
 
         Parameters
         ----------
-        temperature_k : scalar
+        temperature_k : scalar or (...)
             Fluid temperature, 223.15 to 423.15. [K]
 
         Returns
         -------
-        factor : scalar
+        factor : scalar or (...)
             Relative volume. [m3/m3]
 
         Raises
@@ -196,19 +210,23 @@ class Liquid:
             )
         bounded("temperature_k", temperature_k, low=COLDEST_K, high=HOTTEST_K, unit="K")
         warming = own_per_k * (temperature_k - BASE_K)
-        return math.exp(warming * (1.0 + 0.8 * warming))
+        return exp(warming * (1.0 + 0.8 * warming))
 
-    def density_kg_m3(self, temperature_k: float) -> float:
+    @overload
+    def density_kg_m3(self, temperature_k: float) -> float: ...
+    @overload
+    def density_kg_m3(self, temperature_k: Array) -> Array: ...
+    def density_kg_m3(self, temperature_k: Numbers) -> Numbers:
         """Return the density at a temperature.
 
         Parameters
         ----------
-        temperature_k : scalar
+        temperature_k : scalar or (...)
             Fluid temperature, 223.15 to 423.15. [K]
 
         Returns
         -------
-        rho_kg_m3 : scalar
+        rho_kg_m3 : scalar or (...)
             Density. [kg/m3]
 
         Raises
@@ -232,11 +250,11 @@ class Liquid:
         """
         return self.rho15_kg_m3 / self.volume_factor(temperature_k)
 
-    def caveats(self, temperature_k: float) -> tuple[Caveat, ...]:
+    def caveats(self, temperature_k: Numbers) -> tuple[Caveat, ...]:
         """Return what to know about this liquid's viscosity and density at a temperature."""
-        own = only_where_true(
+        own = caveats_where(
             (
-                self.class_ in POLYMER_CLASSES and temperature_k < ZERO_CELSIUS_K,
+                (self.class_ in POLYMER_CLASSES) & (temperature_k < ZERO_CELSIUS_K),
                 Caveat(
                     code="polymer-thickened",
                     text="A class thickened by polymer: in the cold, and after much shearing, its "

@@ -5,14 +5,31 @@ of a picture. Everything here works on linear light. Reading vials off a photogr
 photo part; the printed colour scales are in ``colour_scale``.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Generic, overload
 
-from ullage.errors import OutOfRange
-from ullage.units.bounds import bounded
-from ullage.units.caveat import Caveat, only_where_true
+from ullage.units.caveat import Caveat
+from ullage.units.elementwise import (
+    Number_co,
+    bounded,
+    caveats_where,
+    greatest,
+    hypot,
+    kept,
+    least,
+    log10,
+    power,
+    refuse_where,
+    where,
+)
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 LOWEST_ABSORBANCE = 0.1  # usable window of a broad-band reading; from memory
 HIGHEST_ABSORBANCE = 1.5
@@ -20,18 +37,22 @@ READING_ABSORBANCE = 0.01  # standard uncertainty of one reading where none is g
 LEAST_CONTRAST = 0.05  # absorbance between the references under which a mix can't be told
 
 
-def absorbance(transmittance: float) -> float:
+@overload
+def absorbance(transmittance: float) -> float: ...
+@overload
+def absorbance(transmittance: Array) -> Array: ...
+def absorbance(transmittance: Numbers) -> Numbers:
     """Return the decadic absorbance of a fluid from the light that it lets through.
 
     Parameters
     ----------
-    transmittance : scalar
+    transmittance : scalar or (...)
         Light through the fluid over light through the same vessel when clear, in linear light,
         above 0 up to 1. [-]
 
     Returns
     -------
-    absorbance : scalar
+    absorbance : scalar or (...)
         Minus the decadic logarithm, 0 or more. [-]
 
     Raises
@@ -59,22 +80,26 @@ def absorbance(transmittance: float) -> float:
         high=1.0,
         advice="divide by the light through the same vessel when clear",
     )
-    return -math.log10(transmittance) + 0.0  # never -0.0
+    return -log10(transmittance) + 0.0  # never -0.0
 
 
-def transmittance_at_path(*, transmittance: float, from_m: float, to_m: float) -> float:
+@overload
+def transmittance_at_path(*, transmittance: float, from_m: float, to_m: float) -> float: ...
+@overload
+def transmittance_at_path(*, transmittance: Numbers, from_m: Numbers, to_m: Numbers) -> Array: ...
+def transmittance_at_path(*, transmittance: Numbers, from_m: Numbers, to_m: Numbers) -> Numbers:
     """Return the light through the same fluid at another path length.
 
     Parameters
     ----------
-    transmittance : scalar
+    transmittance : scalar or (...)
         Light let through at ``from_m``, above 0 up to 1. [-]
-    from_m, to_m : scalar
+    from_m, to_m : scalar or (...)
         Path where it was read and where it is wanted, above 0. [m]
 
     Returns
     -------
-    transmittance : scalar
+    transmittance : scalar or (...)
         Light let through at ``to_m``. [-]
 
     Raises
@@ -99,21 +124,22 @@ def transmittance_at_path(*, transmittance: float, from_m: float, to_m: float) -
     bounded("transmittance", transmittance, above=0.0, high=1.0)
     bounded("from_m", from_m, above=0.0, unit="m")
     bounded("to_m", to_m, above=0.0, unit="m")
-    return math.pow(transmittance, to_m / from_m)
+    return power(transmittance, to_m / from_m)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OldShare:
+class OldShare(Generic[Number_co]):
     """Old fluid in a mix, its standard uncertainty, and what to beware of.
 
     The share is not clipped: a little below 0 or above 1 is reading error and says so.
     """
 
-    old_vfrac: float
-    u_vfrac: float
+    old_vfrac: Number_co
+    u_vfrac: Number_co
     caveats: tuple[Caveat, ...]
 
 
+@overload
 def old_share(
     *,
     old_absorbance: float,
@@ -122,14 +148,33 @@ def old_share(
     u_old: float = READING_ABSORBANCE,
     u_new: float = READING_ABSORBANCE,
     u_mix: float = READING_ABSORBANCE,
-) -> OldShare:
+) -> OldShare: ...
+@overload
+def old_share(
+    *,
+    old_absorbance: Numbers,
+    new_absorbance: Numbers,
+    mix_absorbance: Numbers,
+    u_old: Numbers = READING_ABSORBANCE,
+    u_new: Numbers = READING_ABSORBANCE,
+    u_mix: Numbers = READING_ABSORBANCE,
+) -> OldShare[Array]: ...
+def old_share(
+    *,
+    old_absorbance: Numbers,
+    new_absorbance: Numbers,
+    mix_absorbance: Numbers,
+    u_old: Numbers = READING_ABSORBANCE,
+    u_new: Numbers = READING_ABSORBANCE,
+    u_mix: Numbers = READING_ABSORBANCE,
+) -> OldShare[Numbers]:
     """Return the old fluid in a mix from three absorbances in equal vessels.
 
     Parameters
     ----------
-    old_absorbance, new_absorbance, mix_absorbance : scalar
+    old_absorbance, new_absorbance, mix_absorbance : scalar or (...)
         Absorbance of pure old fluid, pure new fluid and the mix; old the darkest. [-]
-    u_old, u_new, u_mix : scalar
+    u_old, u_new, u_mix : scalar or (...)
         Standard uncertainty of each, above 0. [-]
 
     Returns
@@ -168,35 +213,45 @@ def old_share(
     for name, u in (("u_old", u_old), ("u_new", u_new), ("u_mix", u_mix)):
         bounded(name, u, above=0.0)
     contrast = old_absorbance - new_absorbance
-    if contrast < LEAST_CONTRAST:
-        raise OutOfRange(
-            "old_absorbance",
-            f"{old_absorbance:.4g}",
-            f"at least {LEAST_CONTRAST} more than new_absorbance ({new_absorbance:.4g})",
-            "the references differ too little to tell a mix: use a longer path, or check whether "
-            "they are swapped",
-        )
+    refuse_where(
+        contrast < LEAST_CONTRAST,
+        "old_absorbance",
+        old_absorbance,
+        lambda new: f"at least {LEAST_CONTRAST} more than new_absorbance ({new:.4g})",
+        "the references differ too little to tell a mix: use a longer path, or check whether "
+        "they are swapped",
+        told_by=(new_absorbance,),
+    )
     share = (mix_absorbance - new_absorbance) / contrast
-    u_share = math.hypot(share * u_old, (1.0 - share) * u_new, u_mix) / contrast
-    outside = max(-share, share - 1.0)
-    if outside > 3.0 * u_share:
-        darker = share > 1.0
-        raise OutOfRange(
+    u_share = hypot(share * u_old, (1.0 - share) * u_new, u_mix) / contrast
+    outside = greatest(-share, share - 1.0)
+    for is_foreign, advice in (
+        (
+            share - 1.0 > 3.0 * u_share,
+            "darker than the old reference: it does not stand for this fluid",
+        ),
+        (
+            -share > 3.0 * u_share,
+            "lighter than the new reference: another fluid, bubbles, or swapped vials",
+        ),
+    ):
+        refuse_where(
+            is_foreign,
             "mix_absorbance",
-            f"{mix_absorbance:.4g}",
-            f"between new ({new_absorbance:.4g}) and old ({old_absorbance:.4g}) within reading "
-            "error",
-            "darker than the old reference: it does not stand for this fluid"
-            if darker
-            else "lighter than the new reference: another fluid, bubbles, or swapped vials",
+            mix_absorbance,
+            lambda new, old: f"between new ({new:.4g}) and old ({old:.4g}) within reading error",
+            advice,
+            told_by=(new_absorbance, old_absorbance),
         )
-    readings = (old_absorbance, new_absorbance, mix_absorbance)
+    share, u_share = kept(share, u_share)
+    darkest = greatest(greatest(old_absorbance, new_absorbance), mix_absorbance)
+    palest = least(least(old_absorbance, new_absorbance), mix_absorbance)
     return OldShare(
         old_vfrac=share,
         u_vfrac=u_share,
-        caveats=only_where_true(
+        caveats=caveats_where(
             (
-                any(not LOWEST_ABSORBANCE <= a <= HIGHEST_ABSORBANCE for a in readings),
+                (palest < LOWEST_ABSORBANCE) | (darkest > HIGHEST_ABSORBANCE),
                 Caveat(
                     code="outside-window",
                     text="An absorbance is outside 0.1 to 1.5, where readings are poor: "
@@ -214,17 +269,21 @@ def old_share(
     )
 
 
-def linear_from_srgb(encoded: float) -> float:
+@overload
+def linear_from_srgb(encoded: float) -> float: ...
+@overload
+def linear_from_srgb(encoded: Array) -> Array: ...
+def linear_from_srgb(encoded: Numbers) -> Numbers:
     """Return the linear light of an sRGB value.
 
     Parameters
     ----------
-    encoded : scalar
+    encoded : scalar or (...)
         Value of one channel over its full scale, 0 to 1. [-]
 
     Returns
     -------
-    linear : scalar
+    linear : scalar or (...)
         Linear light, 0 to 1. [-]
 
     Raises
@@ -246,22 +305,26 @@ def linear_from_srgb(encoded: float) -> float:
     0.21586050
     """
     bounded("encoded", encoded, low=0.0, high=1.0)
-    if encoded <= 0.04045:
-        return encoded / 12.92
-    return math.pow((encoded + 0.055) / 1.055, 2.4)
+    curved = power((encoded + 0.055) / 1.055, 2.4)
+    found: Numbers = where(encoded <= 0.04045, encoded / 12.92, curved)
+    return found
 
 
-def srgb_from_linear(linear: float) -> float:
+@overload
+def srgb_from_linear(linear: float) -> float: ...
+@overload
+def srgb_from_linear(linear: Array) -> Array: ...
+def srgb_from_linear(linear: Numbers) -> Numbers:
     """Return the sRGB value of linear light.
 
     Parameters
     ----------
-    linear : scalar
+    linear : scalar or (...)
         Linear light, 0 to 1. [-]
 
     Returns
     -------
-    encoded : scalar
+    encoded : scalar or (...)
         Value of one channel over its full scale, 0 to 1. [-]
 
     Raises
@@ -283,6 +346,6 @@ def srgb_from_linear(linear: float) -> float:
     0.46135613
     """
     bounded("linear", linear, low=0.0, high=1.0)
-    if linear <= 0.0031308:
-        return 12.92 * linear
-    return 1.055 * math.pow(linear, 1.0 / 2.4) - 0.055
+    curved = 1.055 * power(linear, 1.0 / 2.4) - 0.055
+    found: Numbers = where(linear <= 0.0031308, 12.92 * linear, curved)
+    return found

@@ -3,17 +3,35 @@
 Round bores, full of liquid, steady flow. Friction factors of turbulent flow come from the library
 `fluids`, loaded when one is asked for; everything the solver needs is plain arithmetic.
 
-Left out: hoses that stretch, losses of fittings (give them as extra length), pulsation.
+Which flow flushes a line is in ``flush``. Left out: hoses that stretch, losses of fittings (give
+them as extra length), pulsation.
 """
+
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
 from enum import Enum
+from typing import TYPE_CHECKING, Generic, TypeVar, overload
 
-from ullage.units.bounds import bounded
-from ullage.units.caveat import Caveat, only_where_true
+from ullage.units.caveat import Caveat
+from ullage.units.elementwise import (
+    Number_co,
+    bounded,
+    caveats_where,
+    each,
+    greatest,
+    kept,
+    power,
+    sqrt,
+    where,
+)
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers, Objects
 
 LAMINAR_BELOW_RE = 2300.0  # esposito-2009, section 4.4 and iso-23309-2016: laminar below
 TURBULENT_ABOVE_RE = 4000.0  # iso-23309-2016: flushing is turbulent above
@@ -28,6 +46,13 @@ class Regime(Enum):
     TURBULENT = "turbulent"
 
 
+if TYPE_CHECKING:
+    from typing_extensions import TypeVar as TypeVarWithDefault
+
+    Regime_co = TypeVarWithDefault("Regime_co", covariant=True, default=Regime)
+else:
+    Regime_co = TypeVar("Regime_co", covariant=True)
+
 TRANSITIONAL_FLOW = Caveat(
     code="transitional-flow",
     text="Between Reynolds numbers 2300 and 4000 flow may be laminar or turbulent, and switch; "
@@ -35,19 +60,23 @@ TRANSITIONAL_FLOW = Caveat(
 )
 
 
-def velocity_m_s(*, flow_m3_s: float, bore_m: float) -> float:
+@overload
+def velocity_m_s(*, flow_m3_s: float, bore_m: float) -> float: ...
+@overload
+def velocity_m_s(*, flow_m3_s: Numbers, bore_m: Numbers) -> Array: ...
+def velocity_m_s(*, flow_m3_s: Numbers, bore_m: Numbers) -> Numbers:
     """Return the mean velocity in a round bore.
 
     Parameters
     ----------
-    flow_m3_s : scalar
+    flow_m3_s : scalar or (...)
         Volume flow, 0 or more. [m3/s]
-    bore_m : scalar
+    bore_m : scalar or (...)
         Inner diameter. [m]
 
     Returns
     -------
-    velocity_m_s : scalar
+    velocity_m_s : scalar or (...)
         Flow over cross-section. [m/s]
 
     Raises
@@ -73,19 +102,23 @@ def velocity_m_s(*, flow_m3_s: float, bore_m: float) -> float:
     return 4.0 * flow_m3_s / (math.pi * bore_m * bore_m)
 
 
-def bore_for_velocity_m(*, flow_m3_s: float, velocity_m_s: float) -> float:
+@overload
+def bore_for_velocity_m(*, flow_m3_s: float, velocity_m_s: float) -> float: ...
+@overload
+def bore_for_velocity_m(*, flow_m3_s: Numbers, velocity_m_s: Numbers) -> Array: ...
+def bore_for_velocity_m(*, flow_m3_s: Numbers, velocity_m_s: Numbers) -> Numbers:
     """Return the bore in which a flow runs at a mean velocity.
 
     Parameters
     ----------
-    flow_m3_s : scalar
+    flow_m3_s : scalar or (...)
         Volume flow. [m3/s]
-    velocity_m_s : scalar
+    velocity_m_s : scalar or (...)
         Mean velocity wanted. [m/s]
 
     Returns
     -------
-    bore_m : scalar
+    bore_m : scalar or (...)
         Inner diameter. [m]
 
     Raises
@@ -108,24 +141,28 @@ def bore_for_velocity_m(*, flow_m3_s: float, velocity_m_s: float) -> float:
     """
     bounded("flow_m3_s", flow_m3_s, above=0.0, unit="m3/s")
     bounded("velocity_m_s", velocity_m_s, above=0.0, unit="m/s")
-    return math.sqrt(4.0 * flow_m3_s / (math.pi * velocity_m_s))
+    return sqrt(4.0 * flow_m3_s / (math.pi * velocity_m_s))
 
 
-def reynolds(*, flow_m3_s: float, bore_m: float, nu_m2_s: float) -> float:
+@overload
+def reynolds(*, flow_m3_s: float, bore_m: float, nu_m2_s: float) -> float: ...
+@overload
+def reynolds(*, flow_m3_s: Numbers, bore_m: Numbers, nu_m2_s: Numbers) -> Array: ...
+def reynolds(*, flow_m3_s: Numbers, bore_m: Numbers, nu_m2_s: Numbers) -> Numbers:
     """Return the Reynolds number of a flow in a round bore.
 
     Parameters
     ----------
-    flow_m3_s : scalar
+    flow_m3_s : scalar or (...)
         Volume flow, 0 or more. [m3/s]
-    bore_m : scalar
+    bore_m : scalar or (...)
         Inner diameter. [m]
-    nu_m2_s : scalar
+    nu_m2_s : scalar or (...)
         Kinematic viscosity at the fluid's temperature. [m2/s]
 
     Returns
     -------
-    re : scalar
+    re : scalar or (...)
         Reynolds number. [-]
 
     Raises
@@ -152,12 +189,16 @@ def reynolds(*, flow_m3_s: float, bore_m: float, nu_m2_s: float) -> float:
     return 4.0 * flow_m3_s / (math.pi * bore_m * nu_m2_s)
 
 
-def regime_of(re: float) -> Regime:
+@overload
+def regime_of(re: float) -> Regime: ...
+@overload
+def regime_of(re: Array) -> Objects: ...
+def regime_of(re: Numbers) -> Regime | Objects:
     """Return the regime of a Reynolds number.
 
     Parameters
     ----------
-    re : scalar
+    re : scalar or (...)
         Reynolds number, 0 or more. [-]
 
     Returns
@@ -184,26 +225,34 @@ def regime_of(re: float) -> Regime:
     ('laminar', 'transitional', 'turbulent')
     """
     bounded("re", re, low=0.0)
-    if re < LAMINAR_BELOW_RE:
-        return Regime.LAMINAR
-    return Regime.TURBULENT if re > TURBULENT_ABOVE_RE else Regime.TRANSITIONAL
+    if isinstance(re, float):
+        if re < LAMINAR_BELOW_RE:
+            return Regime.LAMINAR
+        return Regime.TURBULENT if re > TURBULENT_ABOVE_RE else Regime.TRANSITIONAL
+    fast = where(re > TURBULENT_ABOVE_RE, Regime.TURBULENT, Regime.TRANSITIONAL)
+    found: Objects = where(re < LAMINAR_BELOW_RE, Regime.LAMINAR, fast)
+    return found
 
 
-def flow_for_reynolds_m3_s(re: float, *, bore_m: float, nu_m2_s: float) -> float:
+@overload
+def flow_for_reynolds_m3_s(re: float, *, bore_m: float, nu_m2_s: float) -> float: ...
+@overload
+def flow_for_reynolds_m3_s(re: Numbers, *, bore_m: Numbers, nu_m2_s: Numbers) -> Array: ...
+def flow_for_reynolds_m3_s(re: Numbers, *, bore_m: Numbers, nu_m2_s: Numbers) -> Numbers:
     """Return the flow that reaches a Reynolds number in a round bore.
 
     Parameters
     ----------
-    re : scalar
+    re : scalar or (...)
         Reynolds number wanted, 0 or more. [-]
-    bore_m : scalar
+    bore_m : scalar or (...)
         Inner diameter. [m]
-    nu_m2_s : scalar
+    nu_m2_s : scalar or (...)
         Kinematic viscosity at the fluid's temperature. [m2/s]
 
     Returns
     -------
-    flow_m3_s : scalar
+    flow_m3_s : scalar or (...)
         Volume flow. [m3/s]
 
     Raises
@@ -231,93 +280,23 @@ def flow_for_reynolds_m3_s(re: float, *, bore_m: float, nu_m2_s: float) -> float
     return 0.25 * math.pi * re * bore_m * nu_m2_s
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FlushFlow:
-    """The flow from which a line is flushed turbulently, and whether a given flow gets there."""
-
-    needed_m3_s: float
-    given_m3_s: float
-    re: float
-    regime: Regime
-    caveats: tuple[Caveat, ...]
-
-
-def flush_flow(*, flow_m3_s: float, bore_m: float, nu_m2_s: float) -> FlushFlow:
-    """Return the flow that flushing a line needs, beside the flow there is.
-
-    Parameters
-    ----------
-    flow_m3_s : scalar
-        Flow there is, 0 or more. [m3/s]
-    bore_m : scalar
-        Inner diameter. [m]
-    nu_m2_s : scalar
-        Kinematic viscosity at the coldest place of the line. [m2/s]
-
-    Returns
-    -------
-    result : FlushFlow
-        Flow for Reynolds number 4000, the number reached, caveats if it falls short.
-
-    Raises
-    ------
-    OutOfRange
-        If the flow is negative or bore or viscosity are not positive.
-
-    Validity
-    --------
-    Lines of round bore. Rather thin the fluid by warming it than raise the flow.
-
-    Source
-    ------
-    ``iso-23309-2016``.
-
-    Examples
-    --------
-    >>> found = flush_flow(flow_m3_s=6e-3 / 60, bore_m=0.008, nu_m2_s=15e-6)
-    >>> round(found.needed_m3_s * 60e3, 1), [caveat.code for caveat in found.caveats]
-    (22.6, ['laminar-flush'])
-    """
-    re = reynolds(flow_m3_s=flow_m3_s, bore_m=bore_m, nu_m2_s=nu_m2_s)
-    regime = regime_of(re)
-    return FlushFlow(
-        needed_m3_s=flow_for_reynolds_m3_s(TURBULENT_ABOVE_RE, bore_m=bore_m, nu_m2_s=nu_m2_s),
-        given_m3_s=flow_m3_s,
-        re=re,
-        regime=regime,
-        caveats=only_where_true(
-            (
-                regime is Regime.LAMINAR,
-                Caveat(
-                    code="laminar-flush",
-                    text="The flush stays laminar: expect a film of old fluid on the walls and "
-                    "particles left in place.",
-                ),
-            ),
-            (
-                regime is Regime.TRANSITIONAL,
-                Caveat(
-                    code="transitional-flush",
-                    text="The flush is not surely turbulent; warm the fluid or raise the flow.",
-                ),
-            ),
-        ),
-    )
-
-
-def friction_factor(re: float, *, relative_roughness: float = 0.0) -> float:
+@overload
+def friction_factor(re: float, *, relative_roughness: float = 0.0) -> float: ...
+@overload
+def friction_factor(re: Numbers, *, relative_roughness: Numbers = 0.0) -> Array: ...
+def friction_factor(re: Numbers, *, relative_roughness: Numbers = 0.0) -> Numbers:
     """Return the Darcy friction factor.
 
     Parameters
     ----------
-    re : scalar
+    re : scalar or (...)
         Reynolds number, above 0. [-]
-    relative_roughness : scalar
+    relative_roughness : scalar or (...)
         Height of the wall's roughness over the bore, 0 to 0.05. [-]
 
     Returns
     -------
-    friction_factor : scalar
+    friction_factor : scalar or (...)
         Darcy factor, four times Fanning's. [-]
 
     Raises
@@ -343,6 +322,11 @@ def friction_factor(re: float, *, relative_roughness: float = 0.0) -> float:
     """
     bounded("re", re, above=0.0, advice="no flow, no friction")
     bounded("relative_roughness", relative_roughness, low=0.0, high=ROUGHEST_RELATIVE)
+    return each(_friction_factor, re=re, relative_roughness=relative_roughness)
+
+
+def _friction_factor(re: float, relative_roughness: float) -> float:
+    """Return the Darcy factor of one flow: each regime has a formula of its own."""
     if re < LAMINAR_BELOW_RE:
         return 64.0 / re
     from fluids.friction import Churchill_1977, Colebrook
@@ -353,17 +337,18 @@ def friction_factor(re: float, *, relative_roughness: float = 0.0) -> float:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PressureLoss:
+class PressureLoss(Generic[Number_co, Regime_co]):
     """What it costs to push a flow through a line."""
 
-    dp_pa: float
-    friction_factor: float
-    re: float
-    regime: Regime
-    velocity_m_s: float
+    dp_pa: Number_co
+    friction_factor: Number_co
+    re: Number_co
+    regime: Regime_co
+    velocity_m_s: Number_co
     caveats: tuple[Caveat, ...]
 
 
+@overload
 def pressure_loss(
     *,
     flow_m3_s: float,
@@ -372,22 +357,41 @@ def pressure_loss(
     nu_m2_s: float,
     rho_kg_m3: float,
     roughness_m: float = 0.0,
-) -> PressureLoss:
+) -> PressureLoss: ...
+@overload
+def pressure_loss(
+    *,
+    flow_m3_s: Numbers,
+    bore_m: Numbers,
+    length_m: Numbers,
+    nu_m2_s: Numbers,
+    rho_kg_m3: Numbers,
+    roughness_m: Numbers = 0.0,
+) -> PressureLoss[Array, Objects]: ...
+def pressure_loss(
+    *,
+    flow_m3_s: Numbers,
+    bore_m: Numbers,
+    length_m: Numbers,
+    nu_m2_s: Numbers,
+    rho_kg_m3: Numbers,
+    roughness_m: Numbers = 0.0,
+) -> PressureLoss[Numbers, Regime | Objects]:
     """Return the pressure loss of a straight line by Darcy and Weisbach.
 
     Parameters
     ----------
-    flow_m3_s : scalar
+    flow_m3_s : scalar or (...)
         Volume flow, above 0. [m3/s]
-    bore_m : scalar
+    bore_m : scalar or (...)
         Inner diameter. [m]
-    length_m : scalar
+    length_m : scalar or (...)
         Length, 0 or more; add the equivalent length of fittings. [m]
-    nu_m2_s : scalar
+    nu_m2_s : scalar or (...)
         Kinematic viscosity at the fluid's temperature. [m2/s]
-    rho_kg_m3 : scalar
+    rho_kg_m3 : scalar or (...)
         Density at the fluid's temperature. [kg/m3]
-    roughness_m : scalar
+    roughness_m : scalar or (...)
         Height of the wall's roughness; drawn tube about 1.5e-6 m (memory). [m]
 
     Returns
@@ -421,17 +425,18 @@ def pressure_loss(
     bounded("roughness_m", roughness_m, low=0.0, unit="m")
     re = reynolds(flow_m3_s=flow_m3_s, bore_m=bore_m, nu_m2_s=nu_m2_s)
     speed_m_s = velocity_m_s(flow_m3_s=flow_m3_s, bore_m=bore_m)
-    regime = regime_of(re)
     factor = friction_factor(re, relative_roughness=roughness_m / bore_m)
     entrance = entrance_length_m(re, bore_m=bore_m)
+    dp_pa = factor * length_m / bore_m * 0.5 * rho_kg_m3 * speed_m_s * speed_m_s
+    dp_pa, factor, re, speed_m_s = kept(dp_pa, factor, re, speed_m_s)
     return PressureLoss(
-        dp_pa=factor * length_m / bore_m * 0.5 * rho_kg_m3 * speed_m_s * speed_m_s,
+        dp_pa=dp_pa,
         friction_factor=factor,
         re=re,
-        regime=regime,
+        regime=regime_of(re),
         velocity_m_s=speed_m_s,
-        caveats=only_where_true(
-            (regime is Regime.TRANSITIONAL, TRANSITIONAL_FLOW),
+        caveats=caveats_where(
+            ((re >= LAMINAR_BELOW_RE) & (re <= TURBULENT_ABOVE_RE), TRANSITIONAL_FLOW),
             (
                 entrance > 0.5 * length_m,
                 Caveat(
@@ -444,19 +449,23 @@ def pressure_loss(
     )
 
 
-def entrance_length_m(re: float, *, bore_m: float) -> float:
+@overload
+def entrance_length_m(re: float, *, bore_m: float) -> float: ...
+@overload
+def entrance_length_m(re: Numbers, *, bore_m: Numbers) -> Array: ...
+def entrance_length_m(re: Numbers, *, bore_m: Numbers) -> Numbers:
     """Return the length after which the flow profile no longer changes.
 
     Parameters
     ----------
-    re : scalar
+    re : scalar or (...)
         Reynolds number, 0 or more. [-]
-    bore_m : scalar
+    bore_m : scalar or (...)
         Inner diameter. [m]
 
     Returns
     -------
-    length_m : scalar
+    length_m : scalar or (...)
         0.06 Re d in laminar flow, 4.4 Re^(1/6) d in turbulent, the longer of both between. [m]
 
     Raises
@@ -478,9 +487,9 @@ def entrance_length_m(re: float, *, bore_m: float) -> float:
     0.3
     """
     bounded("bore_m", bore_m, above=0.0, unit="m")
+    bounded("re", re, low=0.0)
     laminar_m = 0.06 * re * bore_m
-    regime = regime_of(re)
-    if regime is Regime.LAMINAR:
-        return laminar_m
-    turbulent_m = 4.4 * math.pow(re, 1.0 / 6.0) * bore_m
-    return turbulent_m if regime is Regime.TURBULENT else max(laminar_m, turbulent_m)
+    turbulent_m = 4.4 * power(re, 1.0 / 6.0) * bore_m
+    fast = where(re > TURBULENT_ABOVE_RE, turbulent_m, greatest(laminar_m, turbulent_m))
+    found: Numbers = where(re < LAMINAR_BELOW_RE, laminar_m, fast)
+    return found

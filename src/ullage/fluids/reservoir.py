@@ -4,34 +4,49 @@ Dilution at changing volume, time to a level, volume by tracer, the dilution che
 of what went in and came out. How the level shows in millimetres is ``circuit``'s business.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, overload
 
-from ullage.errors import Contradiction, OutOfRange
-from ullage.units.bounds import bounded
+from ullage.errors import Contradiction
 from ullage.units.caveat import Caveat
+from ullage.units.elementwise import bounded, exp, log1p, refuse_where, where
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 # One-sided 95 % point of the normal distribution: below it a rise may well be reading error.
 _ONE_SIDED_95 = 1.645
 
 
-def varying_volume(*, start_m3: float, in_m3_s: float, out_m3_s: float, time_s: float) -> float:
+@overload
+def varying_volume(*, start_m3: float, in_m3_s: float, out_m3_s: float, time_s: float) -> float: ...
+@overload
+def varying_volume(
+    *, start_m3: Numbers, in_m3_s: Numbers, out_m3_s: Numbers, time_s: Numbers
+) -> Array: ...
+def varying_volume(
+    *, start_m3: Numbers, in_m3_s: Numbers, out_m3_s: Numbers, time_s: Numbers
+) -> Numbers:
     """Return the old fluid in a mixed reservoir that is filled and emptied at different rates.
 
     Parameters
     ----------
-    start_m3 : scalar
+    start_m3 : scalar or (...)
         Volume at the start, all of it old, above 0. [m3]
-    in_m3_s, out_m3_s : scalar
+    in_m3_s, out_m3_s : scalar or (...)
         New fluid poured in and mixture drawn out, each 0 or more. [m3/s]
-    time_s : scalar
+    time_s : scalar or (...)
         How long, 0 or more. [s]
 
     Returns
     -------
-    vfrac : scalar
+    vfrac : scalar or (...)
         Old fluid over all fluid in the reservoir, and at its outlet. [m3/m3]
 
     Raises
@@ -58,34 +73,44 @@ def varying_volume(*, start_m3: float, in_m3_s: float, out_m3_s: float, time_s: 
     bounded("out_m3_s", out_m3_s, low=0.0, unit="m3/s")
     bounded("time_s", time_s, low=0.0, unit="s")
     growth = (in_m3_s - out_m3_s) * time_s / start_m3
-    if growth <= -1.0:
-        empty_s = start_m3 / (out_m3_s - in_m3_s)
-        raise OutOfRange(
-            "time_s",
-            f"{time_s:.6g} s",
-            f"below {empty_s:.6g} s",
-            "the reservoir is empty then",
-        )
+    refuse_where(
+        growth <= -1.0,
+        "time_s",
+        time_s,
+        lambda start, gain: f"below {-start / gain:.6g} s",
+        "the reservoir is empty then",
+        unit="s",
+        told_by=(start_m3, in_m3_s - out_m3_s),
+    )
     # log1p(g)/g is 1 at a standing level, where the power law of the textbook is undefined.
-    slope = math.log1p(growth) / growth if growth != 0.0 else 1.0
-    return math.exp(-in_m3_s * time_s / start_m3 * slope)
+    is_standing = growth == 0.0
+    slope = where(is_standing, 1.0, log1p(growth) / where(is_standing, 1.0, growth))
+    return exp(-in_m3_s * time_s / start_m3 * slope)
 
 
-def level_time(*, start_m3: float, keep_m3: float, in_m3_s: float, out_m3_s: float) -> float:
+@overload
+def level_time(*, start_m3: float, keep_m3: float, in_m3_s: float, out_m3_s: float) -> float: ...
+@overload
+def level_time(
+    *, start_m3: Numbers, keep_m3: Numbers, in_m3_s: Numbers, out_m3_s: Numbers
+) -> Array: ...
+def level_time(
+    *, start_m3: Numbers, keep_m3: Numbers, in_m3_s: Numbers, out_m3_s: Numbers
+) -> Numbers:
     """Return how long until a falling level reaches the volume that has to stay.
 
     Parameters
     ----------
-    start_m3 : scalar
+    start_m3 : scalar or (...)
         Volume at the start, at least ``keep_m3``. [m3]
-    keep_m3 : scalar
+    keep_m3 : scalar or (...)
         Volume that has to stay, 0 or more. [m3]
-    in_m3_s, out_m3_s : scalar
+    in_m3_s, out_m3_s : scalar or (...)
         Poured in and drawn out, each 0 or more; more out than in. [m3/s]
 
     Returns
     -------
-    time_s : scalar
+    time_s : scalar or (...)
         Time until the volume is ``keep_m3``. [s]
 
     Raises
@@ -119,19 +144,23 @@ def level_time(*, start_m3: float, keep_m3: float, in_m3_s: float, out_m3_s: flo
     return (start_m3 - keep_m3) / (out_m3_s - in_m3_s)
 
 
-def tracer_volume(*, tracer_kg: float, before_kg_m3: float, after_kg_m3: float) -> float:
+@overload
+def tracer_volume(*, tracer_kg: float, before_kg_m3: float, after_kg_m3: float) -> float: ...
+@overload
+def tracer_volume(*, tracer_kg: Numbers, before_kg_m3: Numbers, after_kg_m3: Numbers) -> Array: ...
+def tracer_volume(*, tracer_kg: Numbers, before_kg_m3: Numbers, after_kg_m3: Numbers) -> Numbers:
     """Return an unknown volume from the rise that a known amount of tracer makes in it.
 
     Parameters
     ----------
-    tracer_kg : scalar
+    tracer_kg : scalar or (...)
         Tracer put in, above 0. [kg]
-    before_kg_m3, after_kg_m3 : scalar
+    before_kg_m3, after_kg_m3 : scalar or (...)
         Concentration before and after mixing; after is the larger. [kg/m3]
 
     Returns
     -------
-    volume_m3 : scalar
+    volume_m3 : scalar or (...)
         Volume that the tracer has mixed with. [m3]
 
     Raises

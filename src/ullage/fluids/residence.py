@@ -5,16 +5,23 @@ series and the dispersion number of a closed vessel. Coefficients of dispersion 
 ``dispersion``; what old fluid does with such a vessel is in ``washout``.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TYPE_CHECKING, overload
 
 from ullage.errors import OutOfRange
-from ullage.units.bounds import bounded
-from ullage.units.caveat import Caveat, only_where_true
+from ullage.units.caveat import Caveat
+from ullage.units.elementwise import bounded, caveats_where, each, expm1, sqrt, where
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 _TAIL_SHARE = 0.02  # of the peak; above it the record was stopped too early (common practice)
 
@@ -39,7 +46,9 @@ class ResidenceTime:
         return 1.0 / self.relative_variance
 
 
-def residence_time(*, times_s: Sequence[float], concentrations: Sequence[float]) -> ResidenceTime:
+def residence_time(
+    *, times_s: Sequence[float] | Array, concentrations: Sequence[float] | Array
+) -> ResidenceTime:
     """Return mean and variance of the residence time from a pulse of tracer.
 
     Parameters
@@ -83,6 +92,9 @@ def residence_time(*, times_s: Sequence[float], concentrations: Sequence[float])
             f"{len(concentrations)} values for {len(times_s)} times",
             "one for each time, at least three",
         )
+    # One curve is one list; of arrays the elements are taken as plain numbers.
+    times_s = [float(time_s) for time_s in times_s]
+    concentrations = [float(concentration) for concentration in concentrations]
     for time_s in times_s:
         bounded("times_s", time_s, low=0.0, unit="s")
     for earlier, later in pairwise(times_s):
@@ -109,7 +121,7 @@ def residence_time(*, times_s: Sequence[float], concentrations: Sequence[float])
         area=area,
         mean_s=mean_s,
         variance_s2=variance_s2,
-        caveats=only_where_true(
+        caveats=caveats_where(
             (
                 concentrations[-1] > _TAIL_SHARE * max(concentrations),
                 Caveat(
@@ -122,17 +134,21 @@ def residence_time(*, times_s: Sequence[float], concentrations: Sequence[float])
     )
 
 
-def closed_vessel_variance(*, dispersion_number: float) -> float:
+@overload
+def closed_vessel_variance(*, dispersion_number: float) -> float: ...
+@overload
+def closed_vessel_variance(*, dispersion_number: Array) -> Array: ...
+def closed_vessel_variance(*, dispersion_number: Numbers) -> Numbers:
     """Return the relative variance of a closed vessel with axial dispersion.
 
     Parameters
     ----------
-    dispersion_number : scalar
+    dispersion_number : scalar or (...)
         Dispersion coefficient over speed and length, above 0. [-]
 
     Returns
     -------
-    variance : scalar
+    variance : scalar or (...)
         Variance over the square of the mean, 0 to 1. [-]
 
     Raises
@@ -154,23 +170,28 @@ def closed_vessel_variance(*, dispersion_number: float) -> float:
     0.2112
     """
     m = bounded("dispersion_number", dispersion_number, above=0.0)
-    if m > 1e4:
-        # The closed form subtracts two huge numbers there; its series is 1 - 1/(3 m) + 1/(12 m2).
-        return 1.0 - 1.0 / (3.0 * m) + 1.0 / (12.0 * m * m)
-    return 2.0 * m + 2.0 * m * m * math.expm1(-1.0 / m)
+    # The closed form subtracts two huge numbers there; its series is 1 - 1/(3 m) + 1/(12 m2).
+    series = 1.0 - 1.0 / (3.0 * m) * (1.0 - 0.25 / m)
+    closed = 2.0 * m + 2.0 * m * m * expm1(-1.0 / m)
+    found: Numbers = where(m > 1e4, series, closed)
+    return found
 
 
-def dispersion_number(*, relative_variance: float) -> float:
+@overload
+def dispersion_number(*, relative_variance: float) -> float: ...
+@overload
+def dispersion_number(*, relative_variance: Array) -> Array: ...
+def dispersion_number(*, relative_variance: Numbers) -> Numbers:
     """Return the dispersion number of a closed vessel from the spread of its tracer curve.
 
     Parameters
     ----------
-    relative_variance : scalar
+    relative_variance : scalar or (...)
         Variance over the square of the mean, above 0 and below 0.999. [-]
 
     Returns
     -------
-    number : scalar
+    number : scalar or (...)
         Dispersion coefficient over speed and length. [-]
 
     Raises
@@ -192,8 +213,6 @@ def dispersion_number(*, relative_variance: float) -> float:
     >>> dispersion_number(relative_variance=0.2111)
     0.12
     """
-    from scipy.optimize import brentq  # scipy is slow to load: only for who asks
-
     bounded(
         "relative_variance",
         relative_variance,
@@ -201,6 +220,13 @@ def dispersion_number(*, relative_variance: float) -> float:
         below=0.999,
         advice="wider than a mixed tank: look for a dead corner, a second way, or a second pass",
     )
+    return each(_dispersion_number, relative_variance=relative_variance)
+
+
+def _dispersion_number(relative_variance: float) -> float:
+    """Find the root of ``closed_vessel_variance`` for one variance."""
+    from scipy.optimize import brentq  # scipy is slow to load: only for who asks
+
     # The variance lies below 2 m and above 1 - 1/(3 m), so these two enclose the root.
     low = 0.5 * relative_variance
     high = max(1.0, 1.0 / (1.0 - relative_variance))
@@ -209,19 +235,23 @@ def dispersion_number(*, relative_variance: float) -> float:
     )
 
 
-def mixing_zone_m(*, zone_m: float, at_m: float, to_m: float) -> float:
+@overload
+def mixing_zone_m(*, zone_m: float, at_m: float, to_m: float) -> float: ...
+@overload
+def mixing_zone_m(*, zone_m: Numbers, at_m: Numbers, to_m: Numbers) -> Array: ...
+def mixing_zone_m(*, zone_m: Numbers, at_m: Numbers, to_m: Numbers) -> Numbers:
     """Return how long the mixed zone between two fluids is further along a line.
 
     Parameters
     ----------
-    zone_m : scalar
+    zone_m : scalar or (...)
         Length of the zone where it was seen, 0 or more. [m]
-    at_m, to_m : scalar
+    at_m, to_m : scalar or (...)
         Distance run where it was seen and where it is wanted, above 0. [m]
 
     Returns
     -------
-    length_m : scalar
+    length_m : scalar or (...)
         Length of the zone at ``to_m``; it grows with the square root of the distance. [m]
 
     Raises
@@ -246,7 +276,7 @@ def mixing_zone_m(*, zone_m: float, at_m: float, to_m: float) -> float:
     bounded("zone_m", zone_m, low=0.0, unit="m")
     bounded("at_m", at_m, above=0.0, unit="m")
     bounded("to_m", to_m, above=0.0, unit="m")
-    return zone_m * math.sqrt(to_m / at_m)
+    return zone_m * sqrt(to_m / at_m)
 
 
 def _integral(xs: Sequence[float], ys: Sequence[float]) -> float:

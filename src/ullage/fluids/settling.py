@@ -6,15 +6,31 @@ Reynolds number of 1 the law is refused rather than stretched.
 Left out: crowding, currents (a warm tank stirs itself), particles far from round.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
+from typing import TYPE_CHECKING, Generic, overload
 
 from ullage.errors import OutOfRange
-from ullage.units.bounds import bounded
-from ullage.units.caveat import Caveat, only_where_true
+from ullage.units.caveat import Caveat
 from ullage.units.convert import STANDARD_GRAVITY_M_S2
+from ullage.units.elementwise import (
+    Number_co,
+    anywhere,
+    bounded,
+    caveats_where,
+    first_place,
+    kept,
+    magnitude,
+    placed,
+)
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 CREEPING_RE = 0.1  # below it Stokes is within 2 %
 STOKES_LIMIT_RE = 1.0  # at it Stokes is some 15 % too fast
@@ -28,24 +44,28 @@ class Surface(Enum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Settling:
+class Settling(Generic[Number_co]):
     """Speed of a particle in fluid at rest: positive sinks, negative rises."""
 
-    speed_m_s: float
-    particle_re: float
+    speed_m_s: Number_co
+    particle_re: Number_co
     caveats: tuple[Caveat, ...]
 
-    def time_over_s(self, depth_m: float) -> float:
+    @overload
+    def time_over_s(self: Settling, depth_m: float) -> float: ...
+    @overload
+    def time_over_s(self, depth_m: Numbers) -> Array: ...
+    def time_over_s(self, depth_m: Numbers) -> Numbers:
         """Return the time in which the particle crosses a depth.
 
         Parameters
         ----------
-        depth_m : scalar
+        depth_m : scalar or (...)
             Distance up or down, 0 or more. [m]
 
         Returns
         -------
-        time_s : scalar
+        time_s : scalar or (...)
             Distance over speed. [s]
 
         Raises
@@ -69,16 +89,19 @@ class Settling:
         210
         """
         bounded("depth_m", depth_m, low=0.0, unit="m")
-        if self.speed_m_s == 0.0:
+        speed_m_s = magnitude(self.speed_m_s)
+        if anywhere(speed_m_s == 0.0):
+            place, _ = first_place(speed_m_s == 0.0)
             raise OutOfRange(
-                "rho_particle_kg_m3",
+                placed("rho_particle_kg_m3", place),
                 "the fluid's own density",
                 "different from the fluid's density",
                 "a particle as dense as the fluid neither sinks nor rises",
             )
-        return depth_m / abs(self.speed_m_s)
+        return depth_m / speed_m_s
 
 
+@overload
 def settling(
     *,
     diameter_m: float,
@@ -86,18 +109,35 @@ def settling(
     rho_kg_m3: float,
     nu_m2_s: float,
     surface: Surface = Surface.RIGID,
-) -> Settling:
+) -> Settling: ...
+@overload
+def settling(
+    *,
+    diameter_m: Numbers,
+    rho_particle_kg_m3: Numbers,
+    rho_kg_m3: Numbers,
+    nu_m2_s: Numbers,
+    surface: Surface = Surface.RIGID,
+) -> Settling[Array]: ...
+def settling(
+    *,
+    diameter_m: Numbers,
+    rho_particle_kg_m3: Numbers,
+    rho_kg_m3: Numbers,
+    nu_m2_s: Numbers,
+    surface: Surface = Surface.RIGID,
+) -> Settling[Numbers]:
     """Return the speed of a small sphere in fluid at rest by Stokes.
 
     Parameters
     ----------
-    diameter_m : scalar
+    diameter_m : scalar or (...)
         Diameter of the particle or bubble. [m]
-    rho_particle_kg_m3 : scalar
+    rho_particle_kg_m3 : scalar or (...)
         Density of the particle; about 1.2 for an air bubble. [kg/m3]
-    rho_kg_m3 : scalar
+    rho_kg_m3 : scalar or (...)
         Density of the fluid. [kg/m3]
-    nu_m2_s : scalar
+    nu_m2_s : scalar or (...)
         Kinematic viscosity of the fluid. [m2/s]
     surface : Surface
         Rigid, or mobile for bubbles in very clean fluid (half as fast again). [-]
@@ -136,18 +176,20 @@ def settling(
     speed_m_s = excess * STANDARD_GRAVITY_M_S2 * diameter_m * diameter_m / (18.0 * nu_m2_s)
     if mobile:
         speed_m_s *= 1.5
-    particle_re = abs(speed_m_s) * diameter_m / nu_m2_s
-    if particle_re > STOKES_LIMIT_RE:
+    particle_re = magnitude(speed_m_s) * diameter_m / nu_m2_s
+    speed_m_s, particle_re = kept(speed_m_s, particle_re)
+    if anywhere(particle_re > STOKES_LIMIT_RE):
+        place, found = first_place(particle_re > STOKES_LIMIT_RE, diameter_m, particle_re)
         raise OutOfRange(
-            "diameter_m",
-            f"{diameter_m:.6g} m (particle Reynolds number {particle_re:.3g})",
+            placed("diameter_m", place),
+            f"{found[0]:.6g} m (particle Reynolds number {found[1]:.3g})",
             "small enough for a particle Reynolds number of at most 1",
             "larger particles drop within seconds; Stokes' law does not describe them",
         )
     return Settling(
         speed_m_s=speed_m_s,
         particle_re=particle_re,
-        caveats=only_where_true(
+        caveats=caveats_where(
             (
                 particle_re > CREEPING_RE,
                 Caveat(

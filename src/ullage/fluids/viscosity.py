@@ -6,16 +6,34 @@ Grade and index stand in modules of their own.
 Left out: pressure (viscosity roughly doubles in 30 MPa, from memory) and shear thinning.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
 from enum import Enum
+from typing import TYPE_CHECKING, Generic, overload
 
 from ullage.errors import OutOfRange
-from ullage.units.bounds import bounded
-from ullage.units.caveat import Caveat, only_where_true
+from ullage.units.caveat import Caveat
 from ullage.units.convert import MM2_S_M2_S, ZERO_CELSIUS_K
+from ullage.units.elementwise import (
+    Number_co,
+    bounded,
+    caveats_where,
+    each,
+    exp,
+    kept,
+    least,
+    log10,
+    refuse_where,
+    where,
+)
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 COLDEST_MEASURED_DK = 60.0  # common practice, no source: further below the points pour point looms
 HOTTEST_MEASURED_DK = 50.0  # common practice, no source
@@ -48,19 +66,23 @@ _FULL_TERMS = (
 )
 
 
-def z_from_nu(nu_m2_s: float, form: ZForm = ZForm.MEDIUM) -> float:
+@overload
+def z_from_nu(nu_m2_s: float, form: ZForm = ZForm.MEDIUM) -> float: ...
+@overload
+def z_from_nu(nu_m2_s: Array, form: ZForm = ZForm.MEDIUM) -> Array: ...
+def z_from_nu(nu_m2_s: Numbers, form: ZForm = ZForm.MEDIUM) -> Numbers:
     """Return Z, the number whose double logarithm is straight over log temperature.
 
     Parameters
     ----------
-    nu_m2_s : scalar
+    nu_m2_s : scalar or (...)
         Kinematic viscosity, from 0.21 mm2/s (2 mm2/s for the simple form). [m2/s]
     form : ZForm
         Which expression for Z. [-]
 
     Returns
     -------
-    z : scalar
+    z : scalar or (...)
         Z on the scale of mm2/s. [-]
 
     Raises
@@ -85,30 +107,36 @@ def z_from_nu(nu_m2_s: float, form: ZForm = ZForm.MEDIUM) -> float:
     """
     low = THIN_M2_S if form is ZForm.SIMPLE else THINNEST_M2_S
     # A hair of room: the inverse of a chart's end point may land just below it.
-    if not (low * (1.0 - 1e-9) <= nu_m2_s < math.inf):
-        bounded("nu_m2_s", nu_m2_s, low=low, unit="m2/s", advice="1 mm2/s is 1e-6 m2/s")
+    if not isinstance(nu_m2_s, float) or not (low * (1.0 - 1e-9) <= nu_m2_s < math.inf):
+        bounded(
+            "nu_m2_s", nu_m2_s, low=low * (1.0 - 1e-9), unit="m2/s", advice="1 mm2/s is 1e-6 m2/s"
+        )
     # nu in mm2/s, the scale that the constants of the standard are made for.
     nu = nu_m2_s / MM2_S_M2_S
     if form is ZForm.SIMPLE:
         return nu + 0.7
     if form is ZForm.MEDIUM:
-        return nu + 0.7 + math.exp(-1.47 - 1.84 * nu - 0.51 * nu * nu)
-    return nu + 0.7 + sum(sign * math.exp(a + b * nu) for sign, a, b in _FULL_TERMS)
+        return nu + 0.7 + exp(-1.47 - 1.84 * nu - 0.51 * nu * nu)
+    return nu + 0.7 + sum(sign * exp(a + b * nu) for sign, a, b in _FULL_TERMS)
 
 
-def nu_from_z(z: float, form: ZForm = ZForm.MEDIUM) -> float:
+@overload
+def nu_from_z(z: float, form: ZForm = ZForm.MEDIUM) -> float: ...
+@overload
+def nu_from_z(z: Array, form: ZForm = ZForm.MEDIUM) -> Array: ...
+def nu_from_z(z: Numbers, form: ZForm = ZForm.MEDIUM) -> Numbers:
     """Return the kinematic viscosity that belongs to a Z.
 
     Parameters
     ----------
-    z : scalar
+    z : scalar or (...)
         Z on the scale of mm2/s. [-]
     form : ZForm
         Which expression for Z. [-]
 
     Returns
     -------
-    nu_m2_s : scalar
+    nu_m2_s : scalar or (...)
         Kinematic viscosity. [m2/s]
 
     Raises
@@ -131,13 +159,14 @@ def nu_from_z(z: float, form: ZForm = ZForm.MEDIUM) -> float:
     5.0
     """
     if form is ZForm.FULL:
-        return _nu_from_full_z(z)
+        return each(_nu_from_full_z, z=z)
     # The argument of equation 3: the short form's viscosity in mm2/s.
     y = bounded("z", z, unit="(scale of mm2/s)") - 0.7
     nu = y
-    # From 10 mm2/s on the correction is below 1e-16; the cubic would overflow far beyond.
-    if form is ZForm.MEDIUM and y < 10.0:
-        nu = y - math.exp(-0.7487 - 3.295 * y + 0.6119 * y * y - 0.3193 * y**3)
+    if form is ZForm.MEDIUM:
+        # From 10 mm2/s on the correction is below 1e-16; the cubic would overflow far beyond.
+        thin = least(y, 10.0)
+        nu = y - exp(-0.7487 - 3.295 * thin + 0.6119 * thin * thin - 0.3193 * thin**3)
     low = THIN_M2_S if form is ZForm.SIMPLE else THINNEST_M2_S
     return bounded(
         "nu_m2_s",
@@ -177,17 +206,21 @@ class WaltherLine:
     hot_k: float
     form: ZForm = ZForm.MEDIUM
 
-    def nu_m2_s(self, temperature_k: float) -> float:
+    @overload
+    def nu_m2_s(self, temperature_k: float) -> float: ...
+    @overload
+    def nu_m2_s(self, temperature_k: Array) -> Array: ...
+    def nu_m2_s(self, temperature_k: Numbers) -> Numbers:
         """Return the kinematic viscosity at a temperature.
 
         Parameters
         ----------
-        temperature_k : scalar
+        temperature_k : scalar or (...)
             Fluid temperature. [K]
 
         Returns
         -------
-        nu_m2_s : scalar
+        nu_m2_s : scalar or (...)
             Kinematic viscosity. [m2/s]
 
         Raises
@@ -210,24 +243,25 @@ class WaltherLine:
         8.533
         """
         bounded("temperature_k", temperature_k, above=0.0, unit="K")
-        exponent = self.a - self.b * math.log10(temperature_k)
+        exponent = self.a - self.b * log10(temperature_k)
         # 10**10**1.3 is 1e20 mm2/s: a solid. Below -1.5 Z is 1.08, thinner than the chart.
-        if not -1.5 < exponent < 1.3:
-            raise OutOfRange(
-                "temperature_k",
-                f"{temperature_k:.6g} K",
-                "one at which the line through the two points still describes a liquid",
-                "measure the viscosity nearer to this temperature",
-            )
+        refuse_where(
+            (exponent <= -1.5) | (exponent >= 1.3),
+            "temperature_k",
+            temperature_k,
+            "one at which the line through the two points still describes a liquid",
+            "measure the viscosity nearer to this temperature",
+            unit="K",
+        )
         return nu_from_z(10.0 ** (10.0**exponent), self.form)
 
-    def caveats(self, temperature_k: float) -> tuple[Caveat, ...]:
+    def caveats(self, temperature_k: Numbers) -> tuple[Caveat, ...]:
         """Return what to know about a viscosity of this line at a temperature."""
         below_dk = self.cold_k - temperature_k
         above_dk = temperature_k - self.hot_k
-        return only_where_true(
+        return caveats_where(
             (
-                below_dk > COLDEST_MEASURED_DK or temperature_k < ZERO_CELSIUS_K,
+                (below_dk > COLDEST_MEASURED_DK) | (temperature_k < ZERO_CELSIUS_K),
                 Caveat(
                     code="cold-extrapolation",
                     text="The line is drawn far below its cold point; near and below the pour "
@@ -316,22 +350,30 @@ def walther_line(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ViscosityAt:
+class ViscosityAt(Generic[Number_co]):
     """A kinematic viscosity read off the line through two points."""
 
-    nu_m2_s: float
-    temperature_k: float
+    nu_m2_s: Number_co
+    temperature_k: Number_co
     caveats: tuple[Caveat, ...]
 
 
+@overload
 def viscosity_at(
     temperature_k: float, *, t1_k: float, nu1_m2_s: float, t2_k: float, nu2_m2_s: float
-) -> ViscosityAt:
+) -> ViscosityAt: ...
+@overload
+def viscosity_at(
+    temperature_k: Array, *, t1_k: float, nu1_m2_s: float, t2_k: float, nu2_m2_s: float
+) -> ViscosityAt[Array]: ...
+def viscosity_at(
+    temperature_k: Numbers, *, t1_k: float, nu1_m2_s: float, t2_k: float, nu2_m2_s: float
+) -> ViscosityAt[Numbers]:
     """Return the viscosity at a temperature from two measured points.
 
     Parameters
     ----------
-    temperature_k : scalar
+    temperature_k : scalar or (...)
         Where the viscosity is wanted. [K]
     t1_k : scalar
         Temperature of the first point. [K]
@@ -367,24 +409,29 @@ def viscosity_at(
     (86.3, ())
     """
     line = walther_line(t1_k=t1_k, nu1_m2_s=nu1_m2_s, t2_k=t2_k, nu2_m2_s=nu2_m2_s)
+    nu_m2_s, at_k = kept(line.nu_m2_s(temperature_k), temperature_k)
     return ViscosityAt(
-        nu_m2_s=line.nu_m2_s(temperature_k),
-        temperature_k=temperature_k,
+        nu_m2_s=nu_m2_s,
+        temperature_k=at_k,
         caveats=line.caveats(temperature_k),
     )
 
 
-def nu_from_sus(sus_s: float) -> float:
+@overload
+def nu_from_sus(sus_s: float) -> float: ...
+@overload
+def nu_from_sus(sus_s: Array) -> Array: ...
+def nu_from_sus(sus_s: Numbers) -> Numbers:
     """Return the kinematic viscosity of a Saybolt universal efflux time.
 
     Parameters
     ----------
-    sus_s : scalar
+    sus_s : scalar or (...)
         Efflux time in Saybolt universal seconds, above 32 s. [s]
 
     Returns
     -------
-    nu_m2_s : scalar
+    nu_m2_s : scalar or (...)
         Kinematic viscosity. [m2/s]
 
     Raises
@@ -406,23 +453,27 @@ def nu_from_sus(sus_s: float) -> float:
     50.0
     """
     t = bounded("sus_s", sus_s, above=32.0, unit="s", advice="thinner liquids have no such time")
-    nu = 0.226 * t - 195.0 / t if t <= 100.0 else 0.220 * t - 135.0 / t
+    nu: Numbers = where(t <= 100.0, 0.226 * t - 195.0 / t, 0.220 * t - 135.0 / t)
     return nu * MM2_S_M2_S
 
 
-def dynamic_from_kinematic(*, nu_m2_s: float, rho_kg_m3: float) -> float:
+@overload
+def dynamic_from_kinematic(*, nu_m2_s: float, rho_kg_m3: float) -> float: ...
+@overload
+def dynamic_from_kinematic(*, nu_m2_s: Numbers, rho_kg_m3: Numbers) -> Array: ...
+def dynamic_from_kinematic(*, nu_m2_s: Numbers, rho_kg_m3: Numbers) -> Numbers:
     """Return the dynamic viscosity, density times kinematic viscosity.
 
     Parameters
     ----------
-    nu_m2_s : scalar
+    nu_m2_s : scalar or (...)
         Kinematic viscosity. [m2/s]
-    rho_kg_m3 : scalar
+    rho_kg_m3 : scalar or (...)
         Density at the same temperature. [kg/m3]
 
     Returns
     -------
-    mu_pa_s : scalar
+    mu_pa_s : scalar or (...)
         Dynamic viscosity. [Pa s]
 
     Raises

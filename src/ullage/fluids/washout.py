@@ -6,28 +6,53 @@ Recipes on whole circuits belong to ``transport``; these forms are what it is ch
 what a person does on paper.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Generic, overload
 
-from ullage.units.bounds import bounded, whole
+from ullage.units.elementwise import (
+    Number_co,
+    bounded,
+    exp,
+    expm1,
+    greatest,
+    kept,
+    least,
+    log,
+    magnitude,
+    power,
+    sqrt,
+    where,
+    whole,
+)
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Washout:
+class Washout(Generic[Number_co]):
     """Old fluid at the outlet right now, and old fluid still inside, each from 0 to 1."""
 
-    outlet_vfrac: float
-    inside_vfrac: float
+    outlet_vfrac: Number_co
+    inside_vfrac: Number_co
 
 
-def mixed(*, turnovers: float) -> Washout:
+@overload
+def mixed(*, turnovers: float) -> Washout: ...
+@overload
+def mixed(*, turnovers: Array) -> Washout[Array]: ...
+def mixed(*, turnovers: Numbers) -> Washout[Numbers]:
     """Return the old fluid of a vessel that mixes at once.
 
     Parameters
     ----------
-    turnovers : scalar
+    turnovers : scalar or (...)
         Volumes of new fluid per volume of the vessel, 0 or more. [-]
 
     Returns
@@ -53,16 +78,20 @@ def mixed(*, turnovers: float) -> Washout:
     >>> mixed(turnovers=3.0).inside_vfrac
     0.049787
     """
-    left = math.exp(-bounded("turnovers", turnovers, low=0.0))
-    return Washout(outlet_vfrac=left, inside_vfrac=left)
+    left = exp(-bounded("turnovers", turnovers, low=0.0))
+    return _washout(outlet=left, inside=left)
 
 
-def plug(*, turnovers: float) -> Washout:
+@overload
+def plug(*, turnovers: float) -> Washout: ...
+@overload
+def plug(*, turnovers: Array) -> Washout[Array]: ...
+def plug(*, turnovers: Numbers) -> Washout[Numbers]:
     """Return the old fluid of a line in which new fluid pushes the old out like a piston.
 
     Parameters
     ----------
-    turnovers : scalar
+    turnovers : scalar or (...)
         Volumes of new fluid per volume of the line, 0 or more. [-]
 
     Returns
@@ -89,17 +118,19 @@ def plug(*, turnovers: float) -> Washout:
     Washout(outlet_vfrac=1.0, inside_vfrac=0.25)
     """
     bounded("turnovers", turnovers, low=0.0)
-    return Washout(
-        outlet_vfrac=1.0 if turnovers < 1.0 else 0.0, inside_vfrac=max(1.0 - turnovers, 0.0)
-    )
+    return _washout(outlet=where(turnovers < 1.0, 1.0, 0.0), inside=greatest(1.0 - turnovers, 0.0))
 
 
-def laminar(*, turnovers: float) -> Washout:
+@overload
+def laminar(*, turnovers: float) -> Washout: ...
+@overload
+def laminar(*, turnovers: Array) -> Washout[Array]: ...
+def laminar(*, turnovers: Numbers) -> Washout[Numbers]:
     """Return the old fluid of a line with laminar flow and no diffusion.
 
     Parameters
     ----------
-    turnovers : scalar
+    turnovers : scalar or (...)
         Volumes of new fluid per volume of the line, 0 or more. [-]
 
     Returns
@@ -128,17 +159,23 @@ def laminar(*, turnovers: float) -> Washout:
     Washout(outlet_vfrac=0.01, inside_vfrac=0.05)
     """
     bounded("turnovers", turnovers, low=0.0)
-    if turnovers < 0.5:
-        return Washout(outlet_vfrac=1.0, inside_vfrac=1.0 - turnovers)
-    return Washout(outlet_vfrac=0.25 / (turnovers * turnovers), inside_vfrac=0.25 / turnovers)
+    # The first new fluid arrives at half a line volume; until then the outlet gives 1 here too.
+    late = greatest(turnovers, 0.5)
+    return _washout(
+        outlet=0.25 / (late * late), inside=where(turnovers < 0.5, 1.0 - turnovers, 0.25 / late)
+    )
 
 
-def tanks_in_series(*, turnovers: float, tanks: float) -> Washout:
+@overload
+def tanks_in_series(*, turnovers: float, tanks: float) -> Washout: ...
+@overload
+def tanks_in_series(*, turnovers: Array, tanks: float) -> Washout[Array]: ...
+def tanks_in_series(*, turnovers: Numbers, tanks: float) -> Washout[Numbers]:
     """Return the old fluid of a chain of equal mixed tanks.
 
     Parameters
     ----------
-    turnovers : scalar
+    turnovers : scalar or (...)
         Volumes of new fluid per volume of the whole chain, 0 or more. [-]
     tanks : scalar
         Number of tanks, a whole number from 1 to 1000. [-]
@@ -169,31 +206,41 @@ def tanks_in_series(*, turnovers: float, tanks: float) -> Washout:
     0.061969
     """
     bounded("turnovers", turnovers, low=0.0)
-    count = whole("tanks", tanks, low=1, high=1000)
-    tank_turnovers = count * turnovers
-    if tank_turnovers == 0.0:
-        return Washout(outlet_vfrac=1.0, inside_vfrac=1.0)
+    count = int(whole("tanks", tanks, low=1, high=1000))
+    # Of nothing there is no logarithm; so little new fluid leaves everything old.
+    tank_turnovers = greatest(count * turnovers, 1e-300)
     # Poisson terms from their logarithms: exp(-x) alone would be 0 from 746 tank turnovers on.
-    log_x = math.log(tank_turnovers)
-    terms = [math.exp(i * log_x - tank_turnovers - math.lgamma(i + 1.0)) for i in range(count)]
-    outlets: list[float] = []
-    passed = 0.0
-    for term in terms:
-        passed += term
-        outlets.append(min(passed, 1.0))
-    return Washout(outlet_vfrac=outlets[-1], inside_vfrac=math.fsum(outlets) / count)
+    log_x = log(tank_turnovers)
+    outlet: Numbers = 0.0
+    inside: Numbers = 0.0
+    for place in range(count):
+        term = exp(place * log_x - tank_turnovers - math.lgamma(place + 1.0))
+        outlet = outlet + term
+        # The outlet of this tank and of every later one lets the term through.
+        inside = inside + term * (count - place)
+    return _washout(outlet=least(outlet, 1.0), inside=least(inside / count, 1.0))
 
 
-def dead_space(*, turnovers: float, active_share: float, mixed_feed_share: float = 1.0) -> Washout:
+@overload
+def dead_space(
+    *, turnovers: float, active_share: float, mixed_feed_share: float = 1.0
+) -> Washout: ...
+@overload
+def dead_space(
+    *, turnovers: Numbers, active_share: Numbers, mixed_feed_share: Numbers = 1.0
+) -> Washout[Array]: ...
+def dead_space(
+    *, turnovers: Numbers, active_share: Numbers, mixed_feed_share: Numbers = 1.0
+) -> Washout[Numbers]:
     """Return the old fluid of a mixed vessel with a dead corner and a short cut.
 
     Parameters
     ----------
-    turnovers : scalar
+    turnovers : scalar or (...)
         Volumes of new fluid per volume of the whole vessel, 0 or more. [-]
-    active_share : scalar
+    active_share : scalar or (...)
         Part of the volume that mixes, above 0 up to 1; the rest keeps its old fluid. [m3/m3]
-    mixed_feed_share : scalar
+    mixed_feed_share : scalar or (...)
         Part of the new fluid that takes part in mixing, 0 to 1; the rest runs straight to the
         outlet. [m3/m3]
 
@@ -223,21 +270,24 @@ def dead_space(*, turnovers: float, active_share: float, mixed_feed_share: float
     bounded("turnovers", turnovers, low=0.0)
     bounded("active_share", active_share, above=0.0, high=1.0)
     bounded("mixed_feed_share", mixed_feed_share, low=0.0, high=1.0)
-    kept = math.exp(-mixed_feed_share * turnovers / active_share)
-    return Washout(
-        outlet_vfrac=mixed_feed_share * kept,
-        inside_vfrac=active_share * kept + (1.0 - active_share),
+    left = exp(-mixed_feed_share * turnovers / active_share)
+    return _washout(
+        outlet=mixed_feed_share * left, inside=active_share * left + (1.0 - active_share)
     )
 
 
-def two_tanks(*, first_m3: float, second_m3: float, through_m3: float) -> Washout:
+@overload
+def two_tanks(*, first_m3: float, second_m3: float, through_m3: float) -> Washout: ...
+@overload
+def two_tanks(*, first_m3: Numbers, second_m3: Numbers, through_m3: Numbers) -> Washout[Array]: ...
+def two_tanks(*, first_m3: Numbers, second_m3: Numbers, through_m3: Numbers) -> Washout[Numbers]:
     """Return the old fluid of two mixed tanks of different size, one after the other.
 
     Parameters
     ----------
-    first_m3, second_m3 : scalar
+    first_m3, second_m3 : scalar or (...)
         Volume of each tank, above 0. [m3]
-    through_m3 : scalar
+    through_m3 : scalar or (...)
         New fluid that went through, 0 or more. [m3]
 
     Returns
@@ -267,31 +317,40 @@ def two_tanks(*, first_m3: float, second_m3: float, through_m3: float) -> Washou
     bounded("first_m3", first_m3, above=0.0, unit="m3")
     bounded("second_m3", second_m3, above=0.0, unit="m3")
     bounded("through_m3", through_m3, low=0.0, unit="m3")
-    first = math.exp(-through_m3 / first_m3)
-    alone = math.exp(-through_m3 / second_m3)
+    first = exp(-through_m3 / first_m3)
+    alone = exp(-through_m3 / second_m3)
     contrast = through_m3 * (first_m3 - second_m3) / (first_m3 * second_m3)
-    if abs(contrast) < 1.0:
-        # The textbook quotient is 0/0 for tanks of one size; this is the same thing without it.
-        growth = math.expm1(contrast) / contrast if contrast != 0.0 else 1.0
-        second = first + alone * (through_m3 / first_m3) * growth
-    else:
-        second = (first_m3 * first - second_m3 * alone) / (first_m3 - second_m3)
-    second = min(second, 1.0)
+    # The textbook quotient is 0/0 for tanks of one size; close to that this says the same without.
+    is_close = magnitude(contrast) < 1.0
+    is_equal = contrast == 0.0
+    small = where(is_close & (contrast != 0.0), contrast, 1.0)
+    growth = where(is_equal, 1.0, expm1(small) / small)
+    apart_m3 = where(is_close, 1.0, first_m3 - second_m3)
+    second = where(
+        is_close,
+        first + alone * (through_m3 / first_m3) * growth,
+        (first_m3 * first - second_m3 * alone) / apart_m3,
+    )
+    second = least(second, 1.0)
     inside = (first_m3 * first + second_m3 * second) / (first_m3 + second_m3)
-    return Washout(outlet_vfrac=second, inside_vfrac=min(inside, 1.0))
+    return _washout(outlet=second, inside=least(inside, 1.0))
 
 
-def mixed_turnovers(*, target_vfrac: float) -> float:
+@overload
+def mixed_turnovers(*, target_vfrac: float) -> float: ...
+@overload
+def mixed_turnovers(*, target_vfrac: Array) -> Array: ...
+def mixed_turnovers(*, target_vfrac: Numbers) -> Numbers:
     """Return the turnovers after which a mixed vessel holds no more old fluid than a target.
 
     Parameters
     ----------
-    target_vfrac : scalar
+    target_vfrac : scalar or (...)
         Old fluid that may stay, above 0 to 1. [m3/m3]
 
     Returns
     -------
-    turnovers : scalar
+    turnovers : scalar or (...)
         Volumes of new fluid per volume of the vessel. [-]
 
     Raises
@@ -312,23 +371,27 @@ def mixed_turnovers(*, target_vfrac: float) -> float:
     >>> mixed_turnovers(target_vfrac=0.02)
     3.912
     """
-    return -math.log(bounded("target_vfrac", target_vfrac, above=0.0, high=1.0))
+    return -log(bounded("target_vfrac", target_vfrac, above=0.0, high=1.0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LaminarTurnovers:
+class LaminarTurnovers(Generic[Number_co]):
     """Line volumes until the outlet, and until the line itself, is down to a target."""
 
-    outlet: float
-    inside: float
+    outlet: Number_co
+    inside: Number_co
 
 
-def laminar_turnovers(*, target_vfrac: float) -> LaminarTurnovers:
+@overload
+def laminar_turnovers(*, target_vfrac: float) -> LaminarTurnovers: ...
+@overload
+def laminar_turnovers(*, target_vfrac: Array) -> LaminarTurnovers[Array]: ...
+def laminar_turnovers(*, target_vfrac: Numbers) -> LaminarTurnovers[Numbers]:
     """Return the line volumes that a laminar line needs for a target, at its outlet and inside.
 
     Parameters
     ----------
-    target_vfrac : scalar
+    target_vfrac : scalar or (...)
         Old fluid that may stay, above 0 to 1. [m3/m3]
 
     Returns
@@ -355,27 +418,38 @@ def laminar_turnovers(*, target_vfrac: float) -> LaminarTurnovers:
     LaminarTurnovers(outlet=5.0, inside=25.0)
     """
     bounded("target_vfrac", target_vfrac, above=0.0, high=1.0)
-    inside = 0.25 / target_vfrac if target_vfrac <= 0.5 else 1.0 - target_vfrac
-    return LaminarTurnovers(outlet=0.5 / math.sqrt(target_vfrac), inside=inside)
+    inside = where(target_vfrac <= 0.5, 0.25 / target_vfrac, 1.0 - target_vfrac)
+    outlet, inside = kept(0.5 / sqrt(target_vfrac), inside)
+    return LaminarTurnovers(outlet=outlet, inside=inside)
 
 
-def shuttle_chamber(*, swept_m3: float, unswept_m3: float, line_m3: float, strokes: float) -> float:
+@overload
+def shuttle_chamber(
+    *, swept_m3: float, unswept_m3: float, line_m3: float, strokes: float
+) -> float: ...
+@overload
+def shuttle_chamber(
+    *, swept_m3: Numbers, unswept_m3: Numbers, line_m3: Numbers, strokes: Numbers
+) -> Array: ...
+def shuttle_chamber(
+    *, swept_m3: Numbers, unswept_m3: Numbers, line_m3: Numbers, strokes: Numbers
+) -> Numbers:
     """Return the old fluid in a dead-end chamber after full strokes behind a plug line.
 
     Parameters
     ----------
-    swept_m3 : scalar
+    swept_m3 : scalar or (...)
         Volume that one stroke moves, above 0. [m3]
-    unswept_m3 : scalar
+    unswept_m3 : scalar or (...)
         Volume left in the retracted chamber, 0 or more. [m3]
-    line_m3 : scalar
+    line_m3 : scalar or (...)
         Volume of the line between the chamber and the new fluid, 0 or more. [m3]
-    strokes : scalar
+    strokes : scalar or (...)
         Full strokes out and back, a whole number from 0. [-]
 
     Returns
     -------
-    vfrac : scalar
+    vfrac : scalar or (...)
         Old fluid over all fluid in the extended chamber. [m3/m3]
 
     Raises
@@ -404,7 +478,12 @@ def shuttle_chamber(*, swept_m3: float, unswept_m3: float, line_m3: float, strok
     bounded("unswept_m3", unswept_m3, low=0.0, unit="m3")
     bounded("line_m3", line_m3, low=0.0, unit="m3")
     count = whole("strokes", strokes)
-    if line_m3 >= swept_m3:
-        return 1.0
-    kept: float = (unswept_m3 + line_m3) / (unswept_m3 + swept_m3)
-    return math.pow(kept, count)
+    # A line that holds a whole stroke keeps all new fluid out of the chamber, however often.
+    left = least((unswept_m3 + line_m3) / (unswept_m3 + swept_m3), 1.0)
+    return power(left, count)
+
+
+def _washout(*, outlet: Numbers, inside: Numbers) -> Washout[Numbers]:
+    """Return both shares, as numbers or as arrays of one shape."""
+    outlet, inside = kept(outlet, inside)
+    return Washout(outlet_vfrac=outlet, inside_vfrac=inside)

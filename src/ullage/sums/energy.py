@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from ullage.fluids.gas import gas_charge, precharge_at_pa
+from ullage.fluids.gas import precharge_at_pa
+from ullage.fluids.gas_charge import gas_charge
 from ullage.fluids.heat import throttle_rise_dk, time_to_temperature
 from ullage.sums.bench_sum import BenchSum, Found, Output, figure
 from ullage.sums.key import Key

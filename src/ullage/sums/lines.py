@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
+from ullage.fluids.flush import flush_flow
 from ullage.fluids.inlet import submergence
-from ullage.fluids.pipe_flow import flush_flow, pressure_loss, velocity_m_s
+from ullage.fluids.pipe_flow import pressure_loss, velocity_m_s
 from ullage.fluids.settling import settling
 from ullage.sums.bench_sum import BenchSum, Found, Output, figure
 from ullage.sums.key import Key

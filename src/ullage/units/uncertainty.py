@@ -5,27 +5,39 @@ and how they combine: with correlation, with degrees of freedom, and for the cas
 here, the same jug filled many times. Intervals that need Student's t are left to the caller.
 """
 
+# mypy: disable-error-code="overload-overlap"
+# See `ullage.units.elementwise`: a number first, or else arrays.
+
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Generic, overload
 
 from ullage.errors import OutOfRange
-from ullage.units.bounds import bounded, whole
+from ullage.units import bounds
+from ullage.units.elementwise import Number_co, bounded, hypot, kept, sqrt, whole
+
+if TYPE_CHECKING:
+    from ullage.units.elementwise import Array, Numbers
 
 
-def rectangular(*, half_width: float) -> float:
+@overload
+def rectangular(*, half_width: float) -> float: ...
+@overload
+def rectangular(*, half_width: Array) -> Array: ...
+def rectangular(*, half_width: Numbers) -> Numbers:
     """Return the standard uncertainty of a value that lies anywhere within +- ``half_width``.
 
     Parameters
     ----------
-    half_width : scalar
+    half_width : scalar or (...)
         Half of the interval, 0 or more. [any]
 
     Returns
     -------
-    u : scalar
+    u : scalar or (...)
         Standard uncertainty in the same unit. [any]
 
     Raises
@@ -49,17 +61,21 @@ def rectangular(*, half_width: float) -> float:
     return bounded("half_width", half_width, low=0.0) / math.sqrt(3.0)
 
 
-def triangular(*, half_width: float) -> float:
+@overload
+def triangular(*, half_width: float) -> float: ...
+@overload
+def triangular(*, half_width: Array) -> Array: ...
+def triangular(*, half_width: Numbers) -> Numbers:
     """Return the standard uncertainty where the middle of +- ``half_width`` is the likeliest.
 
     Parameters
     ----------
-    half_width : scalar
+    half_width : scalar or (...)
         Half of the interval, 0 or more. [any]
 
     Returns
     -------
-    u : scalar
+    u : scalar or (...)
         Standard uncertainty in the same unit. [any]
 
     Raises
@@ -83,17 +99,21 @@ def triangular(*, half_width: float) -> float:
     return bounded("half_width", half_width, low=0.0) / math.sqrt(6.0)
 
 
-def u_shaped(*, half_width: float) -> float:
+@overload
+def u_shaped(*, half_width: float) -> float: ...
+@overload
+def u_shaped(*, half_width: Array) -> Array: ...
+def u_shaped(*, half_width: Numbers) -> Numbers:
     """Return the standard uncertainty of a value that swings between two limits like a sine.
 
     Parameters
     ----------
-    half_width : scalar
+    half_width : scalar or (...)
         Half of the swing, 0 or more. [any]
 
     Returns
     -------
-    u : scalar
+    u : scalar or (...)
         Standard uncertainty in the same unit. [any]
 
     Raises
@@ -117,17 +137,21 @@ def u_shaped(*, half_width: float) -> float:
     return bounded("half_width", half_width, low=0.0) / math.sqrt(2.0)
 
 
-def resolution(*, division: float) -> float:
+@overload
+def resolution(*, division: float) -> float: ...
+@overload
+def resolution(*, division: Array) -> Array: ...
+def resolution(*, division: Numbers) -> Numbers:
     """Return the standard uncertainty that a scale or display with steps of ``division`` adds.
 
     Parameters
     ----------
-    division : scalar
+    division : scalar or (...)
         Distance between two marks or two displayed values, 0 or more. [any]
 
     Returns
     -------
-    u : scalar
+    u : scalar or (...)
         Standard uncertainty in the same unit. [any]
 
     Raises
@@ -151,17 +175,21 @@ def resolution(*, division: float) -> float:
     return bounded("division", division, low=0.0) / math.sqrt(12.0)
 
 
-def low_best_high(*, low: float, best: float, high: float) -> float:
+@overload
+def low_best_high(*, low: float, best: float, high: float) -> float: ...
+@overload
+def low_best_high(*, low: Numbers, best: Numbers, high: Numbers) -> Array: ...
+def low_best_high(*, low: Numbers, best: Numbers, high: Numbers) -> Numbers:
     """Return the standard uncertainty of "surely between low and high, most likely best".
 
     Parameters
     ----------
-    low, best, high : scalar
+    low, best, high : scalar or (...)
         The three values, rising. [any]
 
     Returns
     -------
-    u : scalar
+    u : scalar or (...)
         Standard uncertainty in the same unit. [any]
 
     Raises
@@ -188,7 +216,7 @@ def low_best_high(*, low: float, best: float, high: float) -> float:
     bounded("high", high, low=best, advice="low, best and high must rise")
     # Written with differences: the expanded form loses digits where the three are close.
     a, b = best - low, high - best
-    return math.sqrt((a * a + a * b + b * b) / 18.0)
+    return sqrt((a * a + a * b + b * b) / 18.0)
 
 
 def combined(
@@ -242,7 +270,7 @@ def combined(
             f"as many as sensitivities ({len(sensitivities)})",
         )
     terms = [
-        bounded("sensitivities", c) * bounded("uncertainties", u, low=0.0)
+        bounds.bounded("sensitivities", c) * bounds.bounded("uncertainties", u, low=0.0)
         for c, u in zip(sensitivities, uncertainties, strict=True)
     ]
     variance = math.fsum(term * term for term in terms)
@@ -252,7 +280,10 @@ def combined(
                 "correlations", (first, second), f"pairs of two places from 0 to {len(terms) - 1}"
             )
         variance += (
-            2.0 * bounded("correlations", r, low=-1.0, high=1.0) * terms[first] * terms[second]
+            2.0
+            * bounds.bounded("correlations", r, low=-1.0, high=1.0)
+            * terms[first]
+            * terms[second]
         )
     rounding = 1e-12 * math.fsum(term * term for term in terms)
     if variance < -rounding:
@@ -306,7 +337,7 @@ def effective_freedom(
             f"{len(degrees_of_freedom)} values",
             f"one for each contribution ({len(contributions)}), at least one",
         )
-    squares = [bounded("contributions", u) ** 2 for u in contributions]
+    squares = [bounds.bounded("contributions", u) ** 2 for u in contributions]
     for degrees in degrees_of_freedom:
         if not degrees > 0.0:  # a NaN fails here too; infinity is a legal answer
             raise OutOfRange("degrees_of_freedom", degrees, "above 0")
@@ -315,24 +346,32 @@ def effective_freedom(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class JugUncertainty:
+class JugUncertainty(Generic[Number_co]):
     """The spread of a volume measured with one jug, and the two parts that it is made of."""
 
-    total_m3: float
-    calibration_m3: float
-    reading_m3: float
+    total_m3: Number_co
+    calibration_m3: Number_co
+    reading_m3: Number_co
 
 
-def same_jug(*, fills: float, tolerance_m3: float, division_m3: float) -> JugUncertainty:
+@overload
+def same_jug(*, fills: float, tolerance_m3: float, division_m3: float) -> JugUncertainty: ...
+@overload
+def same_jug(
+    *, fills: Numbers, tolerance_m3: Numbers, division_m3: Numbers
+) -> JugUncertainty[Array]: ...
+def same_jug(
+    *, fills: Numbers, tolerance_m3: Numbers, division_m3: Numbers
+) -> JugUncertainty[Numbers]:
     """Return the standard uncertainty of a volume made of several fills of one jug.
 
     Parameters
     ----------
-    fills : scalar
+    fills : scalar or (...)
         How often the same jug was filled, a whole number from 1. [-]
-    tolerance_m3 : scalar
+    tolerance_m3 : scalar or (...)
         Limit of error of its marks, plus or minus, 0 or more. [m3]
-    division_m3 : scalar
+    division_m3 : scalar or (...)
         Volume between two marks, 0 or more. [m3]
 
     Returns
@@ -364,9 +403,8 @@ def same_jug(*, fills: float, tolerance_m3: float, division_m3: float) -> JugUnc
     bounded("tolerance_m3", tolerance_m3, low=0.0, unit="m3")
     bounded("division_m3", division_m3, low=0.0, unit="m3")
     calibration_m3 = count * rectangular(half_width=tolerance_m3)
-    reading_m3 = math.sqrt(count) * resolution(division=division_m3)
-    return JugUncertainty(
-        total_m3=math.hypot(calibration_m3, reading_m3),
-        calibration_m3=calibration_m3,
-        reading_m3=reading_m3,
+    reading_m3 = sqrt(count) * resolution(division=division_m3)
+    total_m3, calibration_m3, reading_m3 = kept(
+        hypot(calibration_m3, reading_m3), calibration_m3, reading_m3
     )
+    return JugUncertainty(total_m3=total_m3, calibration_m3=calibration_m3, reading_m3=reading_m3)

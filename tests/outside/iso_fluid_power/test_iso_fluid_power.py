@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from tests.outside.rows import OutsideRow, label, rows_from_expected
-from ullage.fluids.pipe_flow import flush_flow
+from ullage.fluids.flush import flush_flow
 from ullage.fluids.viscosity_grade import Grade, grades
 
 

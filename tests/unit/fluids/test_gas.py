@@ -8,13 +8,13 @@ import pytest
 
 from ullage.errors import OutOfRange
 from ullage.fluids.gas import (
-    gas_charge,
     oil_between_m3,
     oil_held_m3,
     precharge_at_pa,
     stored_energy_j,
     volume_for_oil_m3,
 )
+from ullage.fluids.gas_charge import gas_charge
 
 CHARGE = {"volume_m3": 0.35e-3, "precharge_abs_pa": 61e5}
 

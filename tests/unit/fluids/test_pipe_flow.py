@@ -6,12 +6,12 @@ import pytest
 
 from ullage.errors import OutOfRange
 from ullage.fluids.dispersion import taylor_aris, turbulent_dispersion
+from ullage.fluids.flush import flush_flow
 from ullage.fluids.pipe_flow import (
     Regime,
     bore_for_velocity_m,
     entrance_length_m,
     flow_for_reynolds_m3_s,
-    flush_flow,
     friction_factor,
     pressure_loss,
     regime_of,
