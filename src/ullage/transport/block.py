@@ -50,7 +50,7 @@ def program_of(course: Course, species: Species) -> kernel.Program:
     legs = len(layout.circuit.legs)
     laminar = {op[1] for op in course.ops if op[0] == kernel.REGIME and op[2] == kernel.LAMINAR}
     depth = course.span.max(axis=1, initial=0.0)
-    deepest = np.maximum(1.0, delay[kernel.LAMINAR].max() / layout.segments)
+    deepest = np.maximum(1.0, delay[kernel.LAMINAR].max(axis=1, initial=0.0) / layout.segments)
     depth[list(laminar)] = (depth * deepest)[list(laminar)]
     reach = np.zeros(lines)
     if legs:
@@ -132,7 +132,7 @@ class Runner:
         values, species = course.values, self.species
         members, kinds = last - first, len(species.first)
         lines, legs = len(p.segments), len(layout.circuit.legs)
-        segments, lanes = int(p.segments.sum()), p.lane_flow.shape[1]
+        segments, lanes = int(p.segments.sum()), p.lane_flow.shape[2]
         nodes = len(layout.node_index)
         columns = slice(first, last)
 

@@ -76,8 +76,8 @@ class Program(NamedTuple):
     phases: Ints  # first op, last op, sub-steps, first trace row (-1: none)
     edge_slot: Ints
     edge_row: Ints
-    lane_flow: Floats  # (2, lanes), by regime
-    lane_delay: Floats
+    lane_flow: Floats  # (2, lines, lanes), by regime
+    lane_delay: Floats  # in whole lines; a segment takes its part of that
     lane_count: Ints  # (2,)
     segments: Ints  # (lines,)
     first_segment: Ints
@@ -178,7 +178,7 @@ def _set_uniform(p: Program, k: Block, h: Held, line: int, mean: Floats, regime:
     """Fill a line with uniform concentrations, (species, members), in a regime."""
     members = k.brim_m3.size
     species = k.first.size
-    lanes = p.lane_flow.shape[1]
+    lanes = p.lane_flow.shape[2]
     count = p.lane_count[regime]
     ring = p.ring[line]
     mask = ring - 1
@@ -209,7 +209,7 @@ def _set_uniform(p: Program, k: Block, h: Held, line: int, mean: Floats, regime:
                     for m in range(members):
                         h.far_ring[row + m] = mean[s, m] * j
             for lane in range(count):
-                delay = p.lane_delay[regime, lane] / segments
+                delay = p.lane_delay[regime, line, lane] / segments
                 tap = seg * lanes + lane
                 for m in range(members):
                     back = -mean[s, m] * delay * k.span[line, m]
@@ -227,7 +227,7 @@ def _line_held(p: Program, k: Block, h: Held, line: int, s: int, into: Floats) -
         for m in range(members):
             into[m] = k.first[s] * k.line_m3[line, m]
         return
-    lanes = p.lane_flow.shape[1]
+    lanes = p.lane_flow.shape[2]
     is_leg = line >= p.path_lines
     segments = _cut(p, line, regime)
     for m in range(members):
@@ -235,7 +235,7 @@ def _line_held(p: Program, k: Block, h: Held, line: int, s: int, into: Floats) -
     for i in range(segments):
         seg = p.first_segment[line] + i
         for lane in range(p.lane_count[regime]):
-            flow = p.lane_flow[regime, lane]
+            flow = p.lane_flow[regime, line, lane]
             tap = seg * lanes + lane
             for m in range(members):
                 into[m] += flow * (h.near_head[seg, s, m] - h.near_end[tap, s, m])
@@ -320,7 +320,7 @@ def _run_line(
     members = k.brim_m3.size
     species = c.shape[0]
     wide = species * members
-    lanes = p.lane_flow.shape[1]
+    lanes = p.lane_flow.shape[2]
     regime = h.regime[line]
     count = p.lane_count[regime]
     ring = p.ring[line]
@@ -345,7 +345,7 @@ def _run_line(
         most = max(most, y[m] - first[m])
     rows = int(most) + 1
     for lane in range(count):
-        delay = p.lane_delay[regime, lane] / segments
+        delay = p.lane_delay[regime, line, lane] / segments
         a, b, f = low_at[lane], high_at[lane], part[lane]
         for m in range(members):
             at = y[m] - delay * span[m]
@@ -366,7 +366,7 @@ def _run_line(
             for m in range(members):
                 out[m] = 0.0
             for lane in range(count):
-                flow = p.lane_flow[regime, lane]
+                flow = p.lane_flow[regime, line, lane]
                 a, b, f = low_at[lane], high_at[lane], part[lane]
                 end = h.near_end[seg * lanes + lane, s]
                 for m in range(members):
@@ -401,7 +401,7 @@ def _shuttle(
     members = moved.size
     species = c.shape[0]
     wide = species * members
-    lanes = p.lane_flow.shape[1]
+    lanes = p.lane_flow.shape[2]
     regime = h.regime[line]
     count = p.lane_count[regime]
     ring = p.ring[line]
@@ -451,7 +451,7 @@ def _shuttle(
     start = h.start[line]
     bulk = 0.0
     for lane in range(count):
-        delay = p.lane_delay[regime, lane] / segments
+        delay = p.lane_delay[regime, line, lane] / segments
         length = h.near_len[line * lanes + lane]
         a, b, f = low_at[lane], high_at[lane], part[lane]
         furthest = -1.0
@@ -469,7 +469,7 @@ def _shuttle(
             furthest = max(furthest, f[m])
         reached[lane] = 1 if furthest > SAME else 0
         if furthest <= SAME:
-            bulk += p.lane_flow[regime, lane]
+            bulk += p.lane_flow[regime, line, lane]
             continue
         for m in range(members):
             at = push_y[m] - back[m]
@@ -511,7 +511,7 @@ def _shuttle(
             for lane in range(count):
                 if reached[lane] == 0:
                     continue
-                flow = p.lane_flow[regime, lane]
+                flow = p.lane_flow[regime, line, lane]
                 a, b, f = low_at[lane], high_at[lane], part[lane]
                 ours = push_end[seg * lanes + lane, s]
                 theirs = pop_end[seg * lanes + lane, s]
@@ -797,7 +797,7 @@ def run(p: Program, k: Block, h: Held, t: Told) -> int:
     )
     members = k.brim_m3.size
     species = k.first.size
-    lanes = p.lane_flow.shape[1]
+    lanes = p.lane_flow.shape[2]
     low_at = np.zeros((lanes + 3, members), dtype=np.uint32)
     high_at = np.zeros((lanes + 3, members), dtype=np.uint32)
     reached = np.zeros(lanes, dtype=np.int64)

@@ -28,8 +28,11 @@ class Resolution:
 
     Sizes hold for a circuit of ``sized_for_m3`` and above; a smaller one is cut finer in
     proportion. While nothing goes to waste the total stands still, and sub-steps may be
-    ``closed_factor`` times longer. The defaults keep the 95th percentile of the error of the
+    ``closed_factor`` times longer. ``FAST`` keeps the 95th percentile of the error of the
     remaining share under 1e-3 on the bench circuit.
+
+    ``pieces_apart`` keeps a record of every piece of a line on a path, one behind the other;
+    otherwise a few lanes stand for all its pieces together.
     """
 
     path_cell_m3: float = 150e-6
@@ -38,6 +41,7 @@ class Resolution:
     leg_step_m3: float = 100e-6
     closed_factor: float = 3.0
     sized_for_m3: float = 12e-3
+    pieces_apart: bool = True
 
     def fitted(self, content_m3: float) -> Resolution:
         """Return the sizes for a circuit.
@@ -67,7 +71,7 @@ class Resolution:
         )
 
 
-FAST = Resolution()
+FAST = Resolution(pieces_apart=False)
 FINE = Resolution(
     path_cell_m3=10e-6,
     leg_cell_m3=2e-6,
@@ -188,8 +192,8 @@ class Layout:
         return kernel.FIRST_PART_SLOT + len(self.part_index) + len(self.leg_index)
 
     @cached_property
-    def segments(self) -> NDArray[np.int64]:
-        """Return the number of segments of each line."""
+    def pieces(self) -> NDArray[np.int64]:
+        """Return into how many pieces re-mixing places cut each line."""
         more = self.mixing.more_fittings
         lines = [
             self.circuit.line_by_id[i] for i in self.line_index if i in self.circuit.line_by_id
@@ -197,16 +201,28 @@ class Layout:
         lines += [leg.line for leg in self.circuit.legs]
         return np.array([line.fittings + 1 + more for line in lines], dtype=np.int64)
 
+    @cached_property
+    def segments(self) -> NDArray[np.int64]:
+        """Return the number of records that the kernel keeps of each line.
+
+        One for a line on a path, whose lanes are those of all its pieces, unless pieces are to
+        stay apart; one a piece in a leg, where fluid turns back.
+        """
+        segments = self.pieces.copy()
+        if not self.resolution.pieces_apart:
+            segments[: self.path_lines] = 1
+        return segments
+
     def cells_per_m3(self, values: Values) -> Floats:
         """Return how finely lines are recorded, (lines, columns) [1/m3].
 
-        Lines on paths hold whole cells, two at least in a segment. In legs an even number of cells
+        Lines on paths hold whole cells, two at least in a piece. In legs an even number of cells
         makes up the window of motion, so that both its ends fall on the grid and turning there
         mixes nothing."""
         volumes = self.line_m3(values)
-        best = self.line_m3(self.best)[:, 0] / self.segments
+        best = self.line_m3(self.best)[:, 0] / self.pieces
         cells = np.maximum(2.0, np.round(best / self.resolution.path_cell_m3))
-        per_m3 = (cells * self.segments)[:, None] / volumes
+        per_m3 = (cells * self.pieces)[:, None] / volumes
         for leg in range(len(self.circuit.legs)):
             window = values.leg_stroke_m3[leg] * values.leg_use_share[leg]
             if np.all(window > 0.0):
@@ -233,14 +249,17 @@ class Layout:
 
     @cached_property
     def lane_tables(self) -> tuple[Floats, Floats, NDArray[np.int64]]:
-        """Return flow shares and delays by regime, (2, lanes), and how many lanes each has."""
-        kinds = (lanes_of(Regime.PLUG), lanes_of(Regime.LAMINAR, self.mixing.lanes))
-        most = max(k.flow.size for k in kinds)
-        flow, delay = np.zeros((2, most)), np.ones((2, most))
-        for i, k in enumerate(kinds):
-            flow[i, : k.flow.size] = k.flow
-            delay[i, : k.delay.size] = k.delay
-        return flow, delay, np.array([k.flow.size for k in kinds], dtype=np.int64)
+        """Return flow shares and delays by regime and line, (2, lines, lanes), and how many lanes
+        each regime has.
+        """
+        count = np.array([1, self.mixing.lanes], dtype=np.int64)
+        lines = len(self.pieces)
+        flow, delay = np.zeros((2, lines, count.max())), np.ones((2, lines, count.max()))
+        flow[kernel.PLUG, :, 0] = 1.0
+        for line, (pieces, segments) in enumerate(zip(self.pieces, self.segments, strict=True)):
+            one = lanes_of(Regime.LAMINAR, self.mixing.lanes, int(pieces // segments))
+            flow[kernel.LAMINAR, line], delay[kernel.LAMINAR, line] = one.flow, one.delay
+        return flow, delay, count
 
     def pattern(self, kind: Kind) -> Pattern:
         """Return the operations of a kind of phase."""

@@ -337,7 +337,7 @@ def _empty(course: Course, room: kernel.Program) -> kernel.Held:
     """Return room for what all parts hold, volumes of reservoir, nodes and chambers set."""
     layout, values = course.layout, course.values
     members, lines = values.count - 1, len(room.segments)
-    segments, lanes = int(room.segments.sum()), room.lane_flow.shape[1]
+    segments, lanes = int(room.segments.sum()), room.lane_flow.shape[2]
     nodes, legs = len(layout.node_index), len(layout.circuit.legs)
     rings = int((room.segments * room.ring).sum())
 
