@@ -27,9 +27,10 @@ from scipy.special import ndtri
 from ullage.circuit.network import Circuit
 from ullage.evidence.emulator import fit
 from ullage.evidence.forward import Shown
-from ullage.evidence.likelihood import Reading, covariance, readings_of
+from ullage.evidence.likelihood import readings_of
 from ullage.evidence.next_step import information, outlook
 from ullage.evidence.observation import Evidence, Place, Sample
+from ullage.evidence.reading import Reading, covariance
 from ullage.evidence.update import Posterior, Prover, predict, remaining
 from ullage.evidence.verdict import groups_of, prover_of, share_of
 from ullage.formats.circuit_file import read_circuit

@@ -10,8 +10,9 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from tests.unit.evidence.cases import SAMPLES, circuit, evidence, prover, recipe
-from ullage.evidence.likelihood import Reading, covariance, readings_of
+from ullage.evidence.likelihood import readings_of
 from ullage.evidence.next_step import information
+from ullage.evidence.reading import Reading, covariance
 from ullage.evidence.update import predict
 
 bounded = settings(

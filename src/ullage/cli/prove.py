@@ -8,7 +8,8 @@ from __future__ import annotations
 import json
 import sys
 import textwrap
-from contextlib import AbstractContextManager, nullcontext
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,7 @@ from ullage.evidence.answer import Verdict
 from ullage.evidence.refusals import evidence_faults
 from ullage.evidence.sentences import between, pct
 from ullage.evidence.verdict import prove
+from ullage.evidence.waiting import Progress
 from ullage.formats.circuit_file import read_circuit
 from ullage.formats.evidence_file import read_evidence
 from ullage.formats.recipe_file import read_recipe
@@ -56,13 +58,14 @@ def run(
     faults = evidence_faults(found, machine, plan)
     if faults:
         raise FileFaults(evidence.name, faults)
-    with _patience():
+    with _patience() as progress:
         verdict = prove(
             machine,
             plan,
             found,
             target_share=None if target_pct is None else target_pct / 100.0,
             seed=seed,
+            progress=progress,
         )
     if draw is not None:
         from ullage.drawing.verdict_svg import verdict_picture
@@ -77,13 +80,20 @@ def run(
     return SUCCESS
 
 
-def _patience() -> AbstractContextManager[object]:
-    """Return what says that something is going on, where a person looks at standard error."""
+@contextmanager
+def _patience() -> Iterator[Progress | None]:
+    """Say what is under way, where a person looks at standard error."""
     if not sys.stderr.isatty():
-        return nullcontext()
+        yield None
+        return
     from rich.console import Console
+    from rich.progress import BarColumn, TextColumn
+    from rich.progress import Progress as Bars
 
-    return Console(stderr=True).status("trying machines that the readings may have come from")
+    columns = (TextColumn("{task.description}"), BarColumn())
+    with Bars(*columns, console=Console(stderr=True), transient=True) as bars:
+        task = bars.add_task("trying machines", total=1)
+        yield lambda what, done, of: bars.update(task, description=what, completed=done, total=of)
 
 
 def _tell(name: str, verdict: Verdict) -> None:

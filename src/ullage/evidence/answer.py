@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from ullage.evidence.dilution import Dilution
-from ullage.evidence.likelihood import Reading
 from ullage.evidence.mass_balance import MassBalance
 from ullage.evidence.misfit import Fit
 from ullage.evidence.next_step import NextStep
+from ullage.evidence.reading import Reading
 
 
 class Met(StrEnum):

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from ullage.evidence.waiting import ALONE, Waiting
 from ullage.transport.latent import Latents
 from ullage.transport.structure import CLASSES
 
@@ -152,7 +153,12 @@ class Emulator:
 
 
 def fit(
-    latents: Latents, normals: Floats, shown: Floats, *, trust: Floats | None = None
+    latents: Latents,
+    normals: Floats,
+    shown: Floats,
+    *,
+    trust: Floats | None = None,
+    waiting: Waiting = ALONE,
 ) -> Emulator:
     """Return surfaces through what an ensemble showed.
 
@@ -166,6 +172,8 @@ def fit(
         What the solver says that they show. [any]
     trust : (members,)
         How much each member counts, in the fit and in the error; None: all the same. [-]
+    waiting : value
+        Asked now and then whether to go on.
 
     Returns
     -------
@@ -187,12 +195,17 @@ def fit(
     terms = shape.terms(inputs)
     missed = np.empty_like(y)
     fold = np.arange(count) % 5
-    grams = [_gram(terms[:, fold == k] * root[fold == k]) for k in range(5)]
-    aims = [(terms[:, fold == k] * weight[fold == k]) @ y[:, fold == k].T for k in range(5)]
+    grams, aims = [], []
+    for k in range(5):
+        waiting.ask()
+        grams.append(_gram(terms[:, fold == k] * root[fold == k]))
+        aims.append((terms[:, fold == k] * weight[fold == k]) @ y[:, fold == k].T)
     gram, aim = np.sum(grams, axis=0), np.sum(aims, axis=0)
     for k in range(5):
+        waiting.ask()
         fitted = _ridge(gram - grams[k], aim - aims[k], count)
         missed[:, fold == k] = y[:, fold == k] - fitted @ terms[:, fold == k]
+    waiting.ask()
     weights = _ridge(gram, aim, count) * scale
     weights[:, 0] += shown.mean(axis=1)
     missed = missed * scale

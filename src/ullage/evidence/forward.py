@@ -17,99 +17,26 @@ from numpy.typing import NDArray
 
 from ullage.circuit.network import Circuit
 from ullage.circuit.volumes import Numbers
+from ullage.evidence.replay import LEAST_PIECE_M3, Replay
+from ullage.evidence.waiting import ALONE, Waiting
 from ullage.transport import kernel, structure
 from ullage.transport.block import BLOCK, Runner, old_fluid, part_names
 from ullage.transport.course import Course, Tally
 from ullage.transport.lanes import LANES
 from ullage.transport.latent import Latents, latents_of
 from ullage.transport.layout import FAST, Kind, Layout, Pattern, Resolution
-from ullage.transport.recipe import Bleed, Exchange, Exercise, Recipe, Step
+from ullage.transport.recipe import Exchange, Exercise, Recipe, Step
 from ullage.transport.solve import OUTFLOW_BIN_M3
 from ullage.transport.steps import Steps
 from ullage.transport.values import Values, values_of
 
 Floats = NDArray[np.float64]
 
-_LEAST_PIECE_M3 = 1e-6
+#: What somebody who waits is told while machines run.
+RUNNING = "trying machines"
 
 #: One input of all machines changed: what a hypothesis says against the files.
 Change = Callable[[Values], Values]
-#: Cycles that a group really made in a step, by the step's number from 1 and the group's name.
-Counted = Mapping[tuple[int, str], int]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Replay:
-    """A recipe cut where something was read in the middle of a step, with further steps behind it.
-
-    ``step_of`` is the number, from 1, of the step that each piece belongs to; further steps go on
-    counting. ``ends`` says after how many pieces a step has ended, ``within`` the same for a volume
-    of a step gone to waste. ``cycle_factor`` multiplies every number of cycles."""
-
-    recipe: Recipe
-    job_steps: int
-    step_of: tuple[int, ...]
-    ends: tuple[int, ...]
-    within: Mapping[tuple[int, float], int]
-    counted: Counted
-    cycle_factor: float = 1.0
-
-    def piece(self, step: int, at_m3: float | None = None) -> int:
-        """Return after how many pieces a step had ended, or had sent ``at_m3`` to waste."""
-        if at_m3 is not None and (step, at_m3) in self.within:
-            return self.within[step, at_m3]
-        return self.ends[step - 1] if step else 0
-
-    def with_further(self, further: tuple[Step, ...]) -> Replay:
-        """Return the same with further steps behind it, each in one piece."""
-        pieces, last = len(self.step_of), self.job_steps
-        numbers = range(1, len(further) + 1)
-        return replace(
-            self,
-            recipe=replace(self.recipe, steps=(*self.recipe.steps, *further)),
-            step_of=(*self.step_of, *(last + n for n in numbers)),
-            ends=(*self.ends, *(pieces + n for n in numbers)),
-        )
-
-
-def replay_of(
-    recipe: Recipe,
-    *,
-    cuts: Mapping[int, tuple[float, ...]] | None = None,
-    counted: Counted | None = None,
-) -> Replay:
-    """Return a recipe ready to be replayed.
-
-    ``cuts`` are volumes of steps, counted from 1, gone to waste when something was read [m3]. A
-    cycle that is under way at a cut counts as idle running.
-    """
-    pieces: list[Step] = []
-    step_of: list[int] = []
-    ends: list[int] = []
-    within: dict[tuple[int, float], int] = {}
-    for number, step in enumerate(recipe.steps, start=1):
-        done = 0.0
-        marks = sorted(set((cuts or {}).get(number, ())))
-        if isinstance(step, Exchange | Bleed):
-            for mark in marks:
-                if mark - done > _LEAST_PIECE_M3 and step.litres_m3 - mark > _LEAST_PIECE_M3:
-                    pieces.append(replace(step, litres_m3=mark - done))
-                    step_of.append(number)
-                    done = mark
-                if step.litres_m3 - mark > _LEAST_PIECE_M3:
-                    within[number, mark] = len(pieces)
-            step = replace(step, litres_m3=step.litres_m3 - done)
-        pieces.append(step)
-        step_of.append(number)
-        ends.append(len(pieces))
-    return Replay(
-        recipe=replace(recipe, steps=tuple(pieces)),
-        job_steps=len(recipe.steps),
-        step_of=tuple(step_of),
-        ends=tuple(ends),
-        within=within,
-        counted=dict(counted or {}),
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,7 +104,7 @@ class Shown:
     def part(self, stage: Stage, name: str) -> Floats:
         """Return the old share of one part, (members,) [m3/m3]."""
         i = self.parts.index(name)
-        return np.asarray(stage.old_m3[i] / np.maximum(stage.parts_m3[i], _LEAST_PIECE_M3))
+        return np.asarray(stage.old_m3[i] / np.maximum(stage.parts_m3[i], LEAST_PIECE_M3))
 
 
 class _Steps(Steps):
@@ -287,31 +214,41 @@ class Forward:
         self._threads = threads or os.cpu_count() or 1
         self._patterns: dict[Kind, Pattern] = {}
 
-    def run(self, uniforms: Floats) -> Shown:
-        """Return what machines with these uniforms show, (names, members)."""
+    def run(self, uniforms: Floats, *, waiting: Waiting = ALONE, what: str = RUNNING) -> Shown:
+        """Return what machines with these uniforms show, (names, members).
+
+        ``waiting`` is told under the name ``what``.
+        """
         values = values_of(self.circuit, drawn=self.latents.numbers(uniforms))
         if self.change is not None:
             values = self.change(values)
         classes = self.latents.classes(uniforms)
         groups = [(kind, classes == n) for n, (_, kind) in enumerate(structure.CLASSES)]
-        return self.run_as(values, self.latents.numbers(uniforms), groups)
+        return self.run_as(
+            values, self.latents.numbers(uniforms), groups, waiting=waiting, what=what
+        )
 
     def run_as(
         self,
         values: Values,
         numbers: Numbers,
         groups: list[tuple[structure.Mixing, NDArray[np.bool_]]],
+        *,
+        waiting: Waiting = ALONE,
+        what: str = RUNNING,
     ) -> Shown:
         """Return what machines show, each group of members with a mixing of its own.
 
         Column 0 of ``values`` holds the best values, which decide how the run is cut."""
         count = values.count - 1
         room: _Room | None = None
+        done = 0
         with ThreadPoolExecutor(self._threads) as pool:
             for kind, belongs in groups:
                 mine = np.flatnonzero(belongs)
                 if not len(mine):
                     continue
+                waiting.tell(what, done, count)
                 layout = Layout(
                     circuit=self.circuit,
                     mixing=replace(kind, lanes=self._lanes),
@@ -330,12 +267,16 @@ class Forward:
                 room.books(steps)
                 runner = _Watcher(course, tallies, old_fluid(layout))
                 blocks = _evenly(len(mine), self._threads)
-                seen = pool.map(
-                    lambda ends, r=runner, s=steps: r.watch(ends[0] + 1, ends[1] + 1, s.ends),
-                    blocks,
-                )
+
+                def watch(ends: tuple[int, int], r: _Watcher = runner, s: _Steps = steps) -> _Seen:
+                    waiting.ask()  # once it is called off the blocks that are left fall through
+                    return r.watch(ends[0] + 1, ends[1] + 1, s.ends)
+
+                seen = pool.map(watch, blocks)
                 for (first, last), found in zip(blocks, seen, strict=True):
                     room.take(found, steps, tallies, mine[first:last], slice(first + 1, last + 1))
+                    done += last - first
+                    waiting.tell(what, done, count)
         if room is None:
             raise ValueError("an ensemble without members")
         return room.shown(self.replay, values, numbers)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ullage.evidence.likelihood import Reading, covariance
+from ullage.evidence.reading import Reading, covariance
 from ullage.evidence.update import Ensemble
 
 Floats = NDArray[np.float64]

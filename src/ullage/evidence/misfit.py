@@ -17,14 +17,18 @@ from numpy.typing import NDArray
 from scipy.special import gammaincc, ndtr
 
 from ullage.circuit.network import Circuit
-from ullage.evidence.forward import Change, Forward, Replay
-from ullage.evidence.likelihood import Reading, covariance
+from ullage.evidence.forward import Change, Forward
+from ullage.evidence.reading import Reading, covariance
+from ullage.evidence.replay import Replay
 from ullage.evidence.update import Ensemble, Gaussian, Posterior, predict
+from ullage.evidence.waiting import ALONE, Waiting
 from ullage.transport.recipe import Circulate, Exchange
 from ullage.transport.values import Values
 
 Floats = NDArray[np.float64]
 
+#: What somebody who waits is told while reasons are looked for.
+LOOKING = "looking for what is amiss"
 # Chance of a false alarm of either question.
 _NO_MACHINE_P, _STRANGE_P = 3e-3, 2e-3
 #: Odds of each hypothesis against "all as in the files" before any reading. Judgement.
@@ -118,6 +122,7 @@ def reasons(
     prior: Ensemble,
     *,
     uniforms: Floats | None = None,
+    waiting: Waiting = ALONE,
 ) -> tuple[Hypothesis, ...]:
     """Return what may be amiss, the likeliest first.
 
@@ -131,6 +136,8 @@ def reasons(
         Machines of the prior, run.
     uniforms : (names, members)
         Machines on which changed inputs are tried; None: the first of the prior. [-]
+    waiting : value
+        Told how many of the changes have been tried.
 
     Returns
     -------
@@ -151,9 +158,12 @@ def reasons(
     cov = covariance(readings)
     plain = _Density.of(prior.predicted[:, :_MACHINES], cov)
     found: list[Hypothesis] = []
-    for guess in _changed(forward):
+    guesses = list(_changed(forward))
+    quiet = Waiting(stop=waiting.stop)
+    for i, guess in enumerate(guesses):
+        waiting.tell(LOOKING, i, len(guesses))
         trial = Forward(forward.circuit, guess.replay or forward.replay, change=guess.change)
-        shown = predict(readings, trial.run(u))
+        shown = predict(readings, trial.run(u, waiting=quiet))
         found.append(_weighed(guess, values, _Density.of(shown, cov), values, plain, readings))
     for guess, swapped in _swapped(readings):
         found.append(_weighed(guess, swapped, plain, values, plain, readings))

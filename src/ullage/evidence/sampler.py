@@ -49,6 +49,7 @@ def sample(
     seed: int,
     before: LogLikelihood | None = None,
     prepare: Callable[[Floats], Any] | None = None,
+    tell: Callable[[float], None] | None = None,
     moves: int = MOVES,
 ) -> Particles:
     """Return machines drawn from the posterior.
@@ -66,6 +67,8 @@ def sample(
     prepare : callable
         Makes of normals, (names, members), what both likelihoods are asked about; None: they take
         the normals themselves.
+    tell : callable
+        Told before every proposal which share of the readings' weight counts by now.
     moves : scalar
         Proposals to every particle at every temperature. [-]
 
@@ -105,6 +108,8 @@ def sample(
         mean, root = _gaussian(x)
         y = np.linalg.solve(root, x - mean)  # the same particles where their Gaussian is standard
         for _ in range(moves):
+            if tell is not None:
+                tell(done)
             beta = float(np.clip(beta * math.exp(1.5 * (accepted - _ACCEPTED_SHARE)), 0.05, 1.0))
             tried = math.sqrt(1.0 - beta**2) * y + beta * random.standard_normal(x.shape)
             trial = mean + root @ tried

@@ -17,12 +17,16 @@ from scipy.special import ndtr, ndtri
 
 from ullage.circuit.network import Circuit
 from ullage.evidence import emulator, sampler
-from ullage.evidence.forward import Change, Forward, Replay, Shown
-from ullage.evidence.likelihood import Reading, covariance
+from ullage.evidence.forward import Change, Forward, Shown
+from ullage.evidence.reading import Reading, covariance
+from ullage.evidence.replay import Replay
+from ullage.evidence.waiting import ALONE, Waiting
 from ullage.transport.latent import Latents
 
 Floats = NDArray[np.float64]
 
+#: What somebody who waits is told while machines that fit are looked for.
+FITTING = "finding machines that fit"
 #: Machines of the prior that the solver runs, and machines of the answer.
 PRIOR, ANSWER = 1500, 600
 #: Rounds, and rounds where nothing final has been found by then.
@@ -121,13 +125,14 @@ class Prover:
         particles: int = sampler.PARTICLES,
         change: Change | None = None,
         threads: int | None = None,
+        waiting: Waiting = ALONE,
     ) -> None:
         self.forward = Forward(circuit, replay, change=change, threads=threads)
         self.seed = seed
         self.answer = answer
         self.particles = particles
         self.normals = ndtri(self.latents.drawn(seed=seed, count=prior))
-        self.shown = self.forward.run(ndtr(self.normals))
+        self.shown = self.forward.run(ndtr(self.normals), waiting=waiting)
 
     @property
     def latents(self) -> Latents:
@@ -138,8 +143,11 @@ class Prover:
         """Return the machines of the prior, all of the same weight."""
         return _ensemble(self.normals, self.shown, readings, None)
 
-    def posterior(self, readings: Sequence[Reading]) -> Posterior:
-        """Return the machines that fit the readings; without any, the prior."""
+    def posterior(self, readings: Sequence[Reading], *, waiting: Waiting = ALONE) -> Posterior:
+        """Return the machines that fit the readings; without any, the prior.
+
+        ``waiting`` is told percents of the rounds that it takes at most.
+        """
         prior = self.prior(readings)
         if not readings:
             count = prior.weights.size
@@ -163,7 +171,9 @@ class Prover:
         log_evidence = 0.0
         found: Posterior | None = None
         for round_ in range(1, _MOST_ROUNDS + 1):
-            surface = emulator.fit(self.latents, normals, shown, trust=trust)
+            surface = emulator.fit(
+                self.latents, normals, shown, trust=trust, waiting=Waiting(stop=waiting.stop)
+            )
             rough = Gaussian.of(value, cov + surface.error)
 
             def log(
@@ -172,13 +182,17 @@ class Prover:
                 return g.log(s.at(x))
 
             seed = self.seed * _MOST_ROUNDS + round_
+
+            def tell(share: float, round_: int = round_) -> None:
+                waiting.tell(FITTING, int(100.0 * (round_ - 1.0 + share) / _MOST_ROUNDS), 100)
+
             fitting = sampler.sample(
-                log, start=start, seed=seed, before=before, prepare=surface.scale
+                log, start=start, seed=seed, before=before, prepare=surface.scale, tell=tell
             )
             log_evidence += fitting.log_evidence
             chosen = np.linspace(0, self.particles - 1, self.answer).astype(int)
             mine = fitting.normals[:, chosen]
-            run = self.forward.run(ndtr(mine))
+            run = self.forward.run(ndtr(mine), waiting=Waiting(stop=waiting.stop))
             predicted = predict(readings, run)
             log_weights = exact.log(predicted) - fitting.log_likelihood[chosen]
             k_hat, ess = sampler.pareto_k(log_weights), sampler.effective(log_weights)
@@ -205,6 +219,7 @@ class Prover:
             trust[: self.normals.shape[1]] = _FAR
             trust = np.concatenate([trust, np.ones(self.answer)])
             start, before = fitting.normals, log
+        waiting.tell(FITTING, 100, 100)
         if found is None:
             raise ValueError("a posterior without a round")
         return found

@@ -16,20 +16,17 @@ from ullage.errors import FileFaults, OutOfRange
 from ullage.evidence.answer import Band, Met, PartBand, Trust, Verdict
 from ullage.evidence.dilution import dilution_checks
 from ullage.evidence.forward import Change, Shown
-from ullage.evidence.likelihood import (
-    Reading,
-    as_measured,
-    best_flow_ratio,
-    carried_out,
-    readings_of,
-)
+from ullage.evidence.likelihood import as_measured, carried_out, readings_of
 from ullage.evidence.mass_balance import mass_balance
 from ullage.evidence.misfit import Fit, Hypothesis, fit_of, reasons
+from ullage.evidence.motion import best_flow_ratio
 from ullage.evidence.next_step import outlook
 from ullage.evidence.observation import Evidence
+from ullage.evidence.reading import Reading
 from ullage.evidence.refusals import evidence_faults
 from ullage.evidence.sentences import sentences
 from ullage.evidence.update import Ensemble, Posterior, Prover, remaining
+from ullage.evidence.waiting import Progress, Stop, Stopped, Waiting
 from ullage.transport.recipe import Recipe
 from ullage.transport.values import Values
 
@@ -48,8 +45,12 @@ def prover_of(
     seed: int = 0,
     prior: int | None = None,
     answer: int | None = None,
+    progress: Progress | None = None,
+    stop: Stop | None = None,
 ) -> Prover:
     """Return a circuit and a recipe as carried out, with the prior's machines already run.
+
+    ``progress`` and ``stop`` are those of ``prove``.
 
     It may be kept for other readings that neither count cycles nor measure waste step by step nor
     were taken within a step: what was done stays the same then.
@@ -66,6 +67,7 @@ def prover_of(
         carried_out(recipe, circuit, evidence),
         seed=seed,
         change=None if ratio == 1.0 else _with_best_flow(ratio),
+        waiting=Waiting(progress=progress, stop=stop),
         **sizes,
     )
 
@@ -91,6 +93,8 @@ def prove(
     seed: int = 0,
     container_m3: float = 1e-3,
     prover: Prover | None = None,
+    progress: Progress | None = None,
+    stop: Stop | None = None,
 ) -> Verdict:
     """Return what is left where, given what was measured.
 
@@ -106,6 +110,12 @@ def prove(
         What one container of new fluid holds. [m3]
     prover : value
         Of ``prover_of`` with the same circuit and recipe; None makes one.
+    progress : callable
+        Told what is under way, how much of it is done, and of how much; each kind of work counts
+        from 0.
+    stop : callable
+        Asked often, also from other threads; once it says yes the answer is given up within half
+        a second.
 
     Returns
     -------
@@ -118,6 +128,8 @@ def prove(
         If a reading cannot belong to this circuit and recipe.
     OutOfRange
         If the target is no share between 0 and 1.
+    Stopped
+        If ``stop`` said yes before the answer was there.
 
     Validity
     --------
@@ -136,19 +148,20 @@ def prove(
             "target", 100.0 * target_share, "above 0 and below 100 %", "10 is a common wish"
         )
     if prover is None:
-        prover = prover_of(circuit, recipe, evidence, seed=seed)
+        prover = prover_of(circuit, recipe, evidence, seed=seed, progress=progress, stop=stop)
+    waiting = Waiting(progress=progress, stop=stop)
     machine = prover.forward.circuit
     readings = readings_of(evidence, machine, recipe)
-    posterior = prover.posterior(readings)
+    posterior = prover.posterior(readings, waiting=waiting)
     fit = fit_of(readings, posterior, seed)
     if not fit.fits:
-        found = reasons(readings, prover.forward, posterior.prior)
+        found = reasons(readings, prover.forward, posterior.prior, waiting=waiting)
         fit = replace(fit, hypotheses=found)
     shown = posterior.ensemble if fit.fits else posterior.prior
     balance = mass_balance(readings, posterior.prior)
     p_met, met = _met(shown, target_share, posterior, fit)
-    if_named = _if_named(fit.named, readings, prover) if not fit.fits else None
-    ahead = outlook(prover.forward, recipe, shown)
+    if_named = _if_named(fit.named, readings, prover, waiting) if not fit.fits else None
+    ahead = outlook(prover.forward, recipe, shown, waiting=waiting)
     verdict = Verdict(
         remaining=_band(shown, shown.old_share),
         remaining_before=_band(posterior.prior, posterior.prior.old_share),
@@ -189,13 +202,13 @@ def _met(
 
 
 def _if_named(
-    named: Hypothesis | None, readings: tuple[Reading, ...], prover: Prover
+    named: Hypothesis | None, readings: tuple[Reading, ...], prover: Prover, waiting: Waiting
 ) -> Band | None:
     """Return the remainder were a hypothesis true, None where that cannot be told."""
     if named is None:
         return None
     if named.readings is not None:
-        changed = prover.posterior(named.readings)
+        changed = prover.posterior(named.readings, waiting=waiting)
     else:
         changed = Prover(
             prover.forward.circuit,
@@ -205,7 +218,8 @@ def _if_named(
             answer=_LESS_ANSWER,
             particles=_LESS_PRIOR,
             change=named.change,
-        ).posterior(readings)
+            waiting=waiting,
+        ).posterior(readings, waiting=waiting)
     return _band(changed.ensemble, changed.ensemble.old_share) if changed.is_final else None
 
 
@@ -255,4 +269,14 @@ def _known_m3(circuit: Circuit, shown: Shown) -> float:
     return float(stage.parts_m3[rows].sum(axis=0).mean())
 
 
-__all__ = ["Band", "Met", "PartBand", "Trust", "Verdict", "prove", "prover_of", "remaining"]
+__all__ = [
+    "Band",
+    "Met",
+    "PartBand",
+    "Stopped",
+    "Trust",
+    "Verdict",
+    "prove",
+    "prover_of",
+    "remaining",
+]

@@ -17,8 +17,9 @@ from ullage.circuit.network import Circuit
 from ullage.circuit.parts import Leg, Line, Node, Path, Pump, Reservoir
 from ullage.circuit.uncertain import Uncertain, exact
 from ullage.evidence import sampler
-from ullage.evidence.likelihood import covariance, readings_of
+from ullage.evidence.likelihood import readings_of
 from ullage.evidence.observation import Evidence, Place, Sample
+from ullage.evidence.reading import covariance
 from ullage.evidence.update import Gaussian, predict, remaining
 from ullage.evidence.verdict import prover_of
 from ullage.fluids.liquid import Liquid

@@ -108,6 +108,20 @@ shares = "photo"
 """
 
 
+CONTRADICTION = """
+[[sample]]
+where = "reservoir"
+after_step = 4
+old_pct = 5
+u_pct = 1.5
+[[sample]]
+where = "reservoir"
+after_step = 4
+old_pct = 60
+u_pct = 1.5
+"""
+
+
 def circuit() -> Circuit:
     """Return the machine."""
     return parse_circuit(CIRCUIT, "struts.circuit.toml")

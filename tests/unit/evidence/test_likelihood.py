@@ -9,19 +9,12 @@ import pytest
 
 from tests.unit.evidence.cases import circuit, evidence, prover, recipe
 from ullage.circuit.parts import State
+from ullage.evidence.amounts import level_m3
 from ullage.evidence.forward import Forward, Shown
-from ullage.evidence.likelihood import (
-    LEG_SHADE,
-    MIXING_U,
-    SAMPLE_IN_COMMON,
-    Reading,
-    as_measured,
-    best_flow_ratio,
-    carried_out,
-    covariance,
-    level_m3,
-    readings_of,
-)
+from ullage.evidence.likelihood import as_measured, carried_out, readings_of
+from ullage.evidence.motion import best_flow_ratio
+from ullage.evidence.reading import SAMPLE_IN_COMMON, Reading, covariance
+from ullage.evidence.samples import LEG_SHADE, MIXING_U
 
 LAST = 4
 

@@ -10,7 +10,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from tests.unit.evidence.cases import SAMPLES, circuit, evidence, prover, recipe
+from tests.unit.evidence.cases import CONTRADICTION, SAMPLES, circuit, evidence, prover, recipe
 from ullage.drawing.verdict_svg import verdict_picture
 from ullage.errors import FileFaults, OutOfRange
 from ullage.evidence.answer import Met, Verdict
@@ -28,19 +28,6 @@ from ullage.transport.solve import Solver
 BENCH = Path(__file__).resolve().parents[3] / "bench"
 
 LEGS = 'exercise = ["front", "rear"]\nperiod_s = 24'
-
-CONTRADICTION = """
-[[sample]]
-where = "reservoir"
-after_step = 4
-old_pct = 5
-u_pct = 1.5
-[[sample]]
-where = "reservoir"
-after_step = 4
-old_pct = 60
-u_pct = 1.5
-"""
 
 
 @cache
