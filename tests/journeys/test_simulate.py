@@ -80,6 +80,45 @@ def test_json_prints_one_object_and_nothing_else(
     assert ElementTree.parse(chart).getroot().get("role") == "img"
 
 
+def smallest_letters_px(picture: Path, screen_px: float) -> float:
+    """Return the height of the smallest letters of a picture that fills a screen's width."""
+    root = ElementTree.parse(picture).getroot()
+    across = float(root.attrib["viewBox"].split()[2])
+    sizes = [float(text.attrib["font-size"]) for text in root.iter() if "font-size" in text.attrib]
+    assert sizes
+    return min(sizes) * screen_px / across
+
+
+@pytest.mark.parametrize("members", [1, 40])
+def test_upright_pictures_can_be_read_on_a_phone(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], members: int
+) -> None:
+    """On a screen 360 px wide no letter is smaller than 10 px, and wide pictures stay wide."""
+    files = _files(tmp_path, VAN, f"{VAN}-divert-axles")
+    wide, tall, chart = (tmp_path / f"{name}.svg" for name in ("wide", "tall", "chart"))
+    again = ["simulate", *files, "--members", str(members)]
+    main([*again, "--draw", str(wide)])
+    code = main([*again, "--upright", "--draw", str(tall), "--chart", str(chart)])
+
+    assert code == 0
+    assert f"The circuit, drawn: {tall}" in capsys.readouterr().out
+    assert smallest_letters_px(wide, 360.0) < 7.0
+    assert smallest_letters_px(tall, 360.0) >= 10.0
+    assert smallest_letters_px(chart, 360.0) >= 10.0
+    box = [float(side) for side in ElementTree.parse(tall).getroot().attrib["viewBox"].split()]
+    assert box[3] > box[2]
+
+
+def test_upright_without_a_picture_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The option shapes pictures; alone it means nothing, and says what is missing."""
+    files = _files(tmp_path, VAN, f"{VAN}-divert-axles")
+
+    assert main(["simulate", *files, "--upright"]) == 2
+    assert "--upright must stand beside --draw or --chart" in capsys.readouterr().err
+
+
 def test_a_recipe_that_cannot_be_carried_out_is_refused(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -82,6 +82,11 @@ def parse(words: Sequence[str]) -> argparse.Namespace:
     if asked.command == "template" and (asked.name is None) is not asked.list_all:
         got = "neither" if asked.name is None else f"both ({asked.name} and --list)"
         commands["template"].error(f"either a NAME or --list must stand here, got {got}")
+    if asked.command == "simulate" and asked.upright and not (asked.draw or asked.chart):
+        commands["simulate"].error(
+            "--upright must stand beside --draw or --chart, got neither: there is no picture to "
+            "shape"
+        )
     return asked
 
 
@@ -126,6 +131,9 @@ def declare() -> tuple[Parser, dict[str, Parser]]:
     )
     simulate.add_argument("--draw", type=Path, metavar="FILE.svg", help="draw the circuit here")
     simulate.add_argument("--chart", type=Path, metavar="FILE.svg", help="draw the outflow here")
+    simulate.add_argument(
+        "--upright", action="store_true", help="shape both pictures for the screen of a phone"
+    )
 
     _declare_plan(add("plan", "say how many containers to buy, and what to do in which order"))
 

@@ -76,6 +76,7 @@ def _run(asked: Namespace) -> int:
                 as_json=asked.as_json,
                 draw=asked.draw,
                 chart=asked.chart,
+                upright=asked.upright,
             )
         case "plan":
             from ullage.cli import plan

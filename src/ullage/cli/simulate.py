@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from ullage.circuit.network import Circuit
 from ullage.drawing.figures import percent, percent_band
+from ullage.drawing.measures import LAPTOP_PX, PHONE_PX, SHEET_PX
 from ullage.drawing.moment import moment_of, recipe_until
 from ullage.drawing.story import story
 from ullage.drawing.telling import (
@@ -57,6 +58,7 @@ def run(
     as_json: bool,
     draw: Path | None,
     chart: Path | None,
+    upright: bool,
 ) -> int:
     """Carry out one ``ullage simulate`` and return the exit code."""
     for option, path in (("--draw", draw), ("--chart", chart)):
@@ -75,11 +77,14 @@ def run(
     if draw is not None:
         from ullage.drawing.circuit_svg import draw as draw_circuit
 
-        draw.write_text(draw_circuit(machine, answer), encoding="utf-8")
+        across = PHONE_PX if upright else SHEET_PX
+        drawing = draw_circuit(machine, answer, width=across)
+        draw.write_text(drawing, encoding="utf-8")
     if chart is not None:
         from ullage.drawing.charts import remainder_chart
 
-        picture = remainder_chart(answer, circuit=machine, at_moment=at_moment)
+        across = PHONE_PX if upright else LAPTOP_PX
+        picture = remainder_chart(answer, circuit=machine, at_moment=at_moment, width=across)
         chart.write_text(picture, encoding="utf-8")
     if as_json:
         print(json.dumps(run_to_json(answer, machine), allow_nan=False))

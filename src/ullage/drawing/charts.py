@@ -14,6 +14,7 @@ from ullage.drawing import figures
 from ullage.drawing.curves import outflow_curves, remainder_curve
 from ullage.drawing.figures import Spread, spread
 from ullage.drawing.lettering import folded
+from ullage.drawing.measures import LAPTOP_PX
 from ullage.drawing.moment import Moment, moment_of
 from ullage.drawing.panel import EndLabel, Panel
 from ullage.drawing.placed import Anchor, Box
@@ -33,7 +34,7 @@ def remainder_chart(
     *,
     circuit: Circuit | None = None,
     at_moment: Run | None = None,
-    width: int = 900,
+    width: int = LAPTOP_PX,
     turns_dark: bool = True,
 ) -> str:
     """Return a run's remainder and outflow against the litres poured, as SVG text.
@@ -81,7 +82,7 @@ def compare_chart(
     runs: Mapping[str, Run],
     *,
     circuit: Circuit | None = None,
-    width: int = 900,
+    width: int = LAPTOP_PX,
     turns_dark: bool = True,
 ) -> str:
     """Return several recipes side by side (below each other where narrow), as SVG text."""

@@ -15,7 +15,7 @@ from ullage.drawing import ramp
 from ullage.drawing.held import Contents, contents
 from ullage.drawing.layout import lay_out
 from ullage.drawing.legend import legend
-from ullage.drawing.measures import measures
+from ullage.drawing.measures import SHEET_PX, measures
 from ullage.drawing.placed import Kind, Layout, Role, Shape, Symbol, Wire
 from ullage.drawing.svg import escaped, number, points, tag, titled
 from ullage.drawing.symbols import Paint, symbol_markup
@@ -31,7 +31,7 @@ def draw(
     circuit: Circuit,
     run: Run | None,
     *,
-    width: int = 1120,
+    width: int = SHEET_PX,
     shape: Shape | None = None,
     title: str | None = None,
     turns_dark: bool = True,

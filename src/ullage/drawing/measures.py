@@ -9,6 +9,9 @@ from dataclasses import dataclass
 
 from ullage.drawing.placed import Shape
 
+PHONE_PX, LAPTOP_PX = 360, 900  # common widths of a page on either
+SHEET_PX = 1120  # a drawing that stands alone: the wide shape at its own size
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measures:

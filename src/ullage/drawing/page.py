@@ -25,6 +25,7 @@ from ullage.drawing.figures import (
     spread,
 )
 from ullage.drawing.held import contents
+from ullage.drawing.measures import LAPTOP_PX, PHONE_PX
 from ullage.drawing.moment import moment_of
 from ullage.drawing.page_style import STYLE
 from ullage.drawing.placed import Shape
@@ -40,8 +41,6 @@ from ullage.drawing.telling import (
 )
 from ullage.transport.recipe import Recipe
 from ullage.transport.result import Run
-
-_PHONE_PX, _LAPTOP_PX = 360, 900
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,8 +99,8 @@ def _both(upright: str, wide: str) -> str:
 def _drawn(circuit: Circuit, run: Run, title: str) -> str:
     """Return the circuit, drawn in both shapes."""
     return _both(
-        draw(circuit, run, width=_PHONE_PX, shape=Shape.UPRIGHT, title=title),
-        draw(circuit, run, width=_LAPTOP_PX, shape=Shape.WIDE, title=title),
+        draw(circuit, run, width=PHONE_PX, shape=Shape.UPRIGHT, title=title),
+        draw(circuit, run, width=LAPTOP_PX, shape=Shape.WIDE, title=title),
     )
 
 
@@ -122,8 +121,8 @@ def _opening(circuit: Circuit, opening: Tried) -> Iterator[str]:
             f"{percent(after)}."
         )
     yield _both(
-        remainder_chart(run, circuit=circuit, at_moment=at_moment, width=_PHONE_PX),
-        remainder_chart(run, circuit=circuit, at_moment=at_moment, width=_LAPTOP_PX),
+        remainder_chart(run, circuit=circuit, at_moment=at_moment, width=PHONE_PX),
+        remainder_chart(run, circuit=circuit, at_moment=at_moment, width=LAPTOP_PX),
     )
     if at_moment is not None:
         yield _said(
@@ -162,8 +161,8 @@ def _comparison(circuit: Circuit, tried: Sequence[Tried]) -> Iterator[str]:
     for one in tried:
         yield _said(f"{one.name}: {end_sentence(one.run)}")
     yield _both(
-        compare_chart(runs, circuit=circuit, width=_PHONE_PX),
-        compare_chart(runs, circuit=circuit, width=_LAPTOP_PX),
+        compare_chart(runs, circuit=circuit, width=PHONE_PX),
+        compare_chart(runs, circuit=circuit, width=LAPTOP_PX),
     )
     yield _comparison_table(circuit, tried)
 
