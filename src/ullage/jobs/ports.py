@@ -8,21 +8,25 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
-from ullage.circuit.network import Circuit
-from ullage.evidence.answer import Verdict
-from ullage.evidence.observation import Evidence
 from ullage.jobs.answer import Answer, Of
 from ullage.jobs.event import Draft, Event
 from ullage.jobs.job import JobHead
 from ullage.jobs.machine import CircuitVersion, CounterReading, Machine
 from ullage.jobs.next_thing import JobLine
 from ullage.jobs.shelf import Lot, Movement, Sheet, SheetOf, Stock
-from ullage.planning.due import Due
-from ullage.planning.plan import Plan
-from ullage.transport.recipe import Recipe
-from ullage.transport.result import Run
+
+if TYPE_CHECKING:
+    # Named in signatures alone. Loading them would load the solver, and the first page of the app
+    # must not wait for it.
+    from ullage.circuit.network import Circuit
+    from ullage.evidence.answer import Verdict
+    from ullage.evidence.observation import Evidence
+    from ullage.planning.due import Due
+    from ullage.planning.plan import Plan
+    from ullage.transport.recipe import Recipe
+    from ullage.transport.result import Run
 
 Table = Mapping[str, Any]
 

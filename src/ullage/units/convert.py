@@ -13,6 +13,7 @@ from ullage.errors import OutOfRange
 
 # --- length, area, volume -----------------------------------------------------------------------
 INCH_M = 0.0254  # international yard and pound agreement, 1959
+MILE_M = 63360 * INCH_M  # 5280 feet of 12 inches, NIST SP 811 (2008) appendix B.8
 LITRE_M3 = 1e-3  # BIPM SI brochure, 9th ed., table 8
 US_GALLON_M3 = 231 * INCH_M**3  # 231 cubic inches, NIST SP 811 (2008) appendix B.8
 IMPERIAL_GALLON_M3 = 4.54609e-3  # NIST SP 811 (2008) appendix B.8
