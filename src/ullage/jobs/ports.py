@@ -142,6 +142,10 @@ class JobStore(Protocol):
         """Return the newest version of a circuit or raise ``NotFound``."""
         ...
 
+    def circuit_versions(self, circuit_id: str) -> tuple[CircuitVersion, ...]:
+        """Return every version of a circuit, the newest first, or raise ``NotFound``."""
+        ...
+
     def circuits_of(self, machine_id: str) -> tuple[CircuitVersion, ...]:
         """Return the newest version of each circuit of a machine, by name."""
         ...
