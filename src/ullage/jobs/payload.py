@@ -61,7 +61,7 @@ EVERYWHERE: Mapping[str, Field] = {
     "note": _text(),
 }
 PAYLOADS: Mapping[Kind, Mapping[str, Field]] = {
-    Kind.NOTE: {"note": _text(required=True)},
+    Kind.NOTE: {"note": _text(required=True), "step": _whole()},
     Kind.PHOTO: {"sha256": _text(required=True), "name": _text(), "step": _whole()},
     Kind.TICKED: {
         "list": _text(required=True),
