@@ -1,0 +1,13 @@
+"""The screens of the app: one module each, and the list of their routes.
+
+A new screen adds a line to ``ROUTERS``; one that stands at the head of every page also adds a line
+to ``PLACES`` in ``web.desk``. Screens must not load the solver: the first page would wait for it.
+"""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+
+from ullage.web.screens import job
+
+ROUTERS: tuple[APIRouter, ...] = (job.router,)
