@@ -73,7 +73,7 @@ def volume_readings(
         yield Reading(
             kind="volume",
             index=index,
-            words=f"the {volume.what.value.replace('-', ' ')} volume {where}",
+            words=f"the {volume.what.value} volume {where}",
             value=value,
             u=u,
             predict=_volume_predict(volume, tuple(steps)),

@@ -99,8 +99,8 @@ def bleeds_of(circuit: Circuit, recipe: Recipe) -> tuple[Bleed, ...]:
     return tuple(found) if found and not refusals(circuit, all_steps) else ()
 
 
-def now(circuit: Circuit, recipe: Recipe, shown: Shown) -> list[Candidate]:
-    """Return what can be read as the machine stands."""
+def now(circuit: Circuit, recipe: Recipe, shown: Shown, taken: frozenset[str]) -> list[Candidate]:
+    """Return what can be read as the machine stands; ``taken`` names samples drawn already."""
     last = shown.after(shown.job_steps)
     found: list[Candidate] = []
     u = math.hypot(_SAMPLE_U, MIXING_U)
@@ -120,7 +120,9 @@ def now(circuit: Circuit, recipe: Recipe, shown: Shown) -> list[Candidate]:
     found.append(
         Candidate(
             code="sample-reservoir",
-            do="take a sample of the reservoir as it stands",
+            do="take one more sample of the reservoir, in a photo of its own"
+            if "reservoir" in taken
+            else "take a sample of the reservoir as it stands",
             shown=last.stirred_vfrac,
             u=u,
             minutes=_SAMPLE_MINUTES,
@@ -134,7 +136,9 @@ def now(circuit: Circuit, recipe: Recipe, shown: Shown) -> list[Candidate]:
             found.append(
                 Candidate(
                     code="sample-leg",
-                    do=f"take a sample at the bleed point of {leg.id}",
+                    do=f"take one more sample at the bleed point of {leg.id}"
+                    if leg.id in taken
+                    else f"take a sample at the bleed point of {leg.id}",
                     shown=chamber,
                     u=math.hypot(u, LEG_SHADE * float(chamber.mean())),
                     minutes=_BLEED_MINUTES,

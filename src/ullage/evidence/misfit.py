@@ -31,6 +31,8 @@ Floats = NDArray[np.float64]
 LOOKING = "looking for what is amiss"
 # Chance of a false alarm of either question.
 _NO_MACHINE_P, _STRANGE_P = 3e-3, 2e-3
+# Readings less likely than this under a hypothesis speak against it too: rough, as the hypotheses.
+_REASON_P = 1e-4
 #: Odds of each hypothesis against "all as in the files" before any reading. Judgement.
 PRIOR_ODDS = 0.02
 #: A hypothesis is named when the readings are so many times likelier under it.
@@ -39,20 +41,25 @@ _MACHINES = 160
 #: A jug that is wrong may be wrong by so much of what it shows (1 sd). Judgement.
 _JUG_ERROR = 0.10
 _MOST_SWAPS = 15
+#: Without one reading the others must lie so much nearer (squared, in standard deviations) than
+#: without any other for it to be the one that stands apart: odds of twenty to one.
+_CLEARLY = 6.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hypothesis:
     """One thing that may be amiss: its name for programs, its words for people, its odds.
 
-    ``odds`` are against "all as in the files", those before the readings included; ``rests_on`` is
-    the reading without which they would fall most. ``change`` makes machines of it, ``readings``
-    stand in for those of the file."""
+    ``odds`` are against "all as in the files", those before the readings included; ``chance`` is
+    that of readings as far out were it true; ``rests_on`` is the reading without which the odds
+    would fall most. ``change`` makes machines of it, ``readings`` stand in for those of the file.
+    """
 
     code: str
     words: str
     part: str | None = None
     odds: float = 0.0
+    chance: float = 1.0
     rests_on: str = ""
     change: Change | None = None
     replay: Replay | None = None
@@ -63,17 +70,22 @@ class Hypothesis:
 class Fit:
     """Whether the readings fit; ``no_machine_p`` and ``strange_p`` are the chances of a worse fit.
 
-    ``hypotheses`` are sorted, the likeliest first; empty where the readings fit."""
+    ``hypotheses`` are sorted, the likeliest first; empty where the readings fit. ``apart`` are
+    readings: one that all others speak against, or two that speak against each other."""
 
     fits: bool
     no_machine_p: float
     strange_p: float
     hypotheses: tuple[Hypothesis, ...] = ()
+    apart: tuple[Reading, ...] = ()
 
     @property
     def named(self) -> Hypothesis | None:
-        """Return the hypothesis that stands out, if one does."""
-        best = self.hypotheses[0] if self.hypotheses else None
+        """Return the hypothesis that stands out and that the readings fit, if there is one.
+
+        What is merely less impossible than the files is no reason.
+        """
+        best = next((h for h in self.hypotheses if h.chance >= _REASON_P), None)
         return best if best is not None and best.odds >= NAMED_FROM * PRIOR_ODDS else None
 
 
@@ -96,11 +108,31 @@ def fit_of(readings: Sequence[Reading], posterior: Posterior, seed: int) -> Fit:
     free = max(len(readings) - fitted, 0.5)
     no_machine_p = float(gammaincc(0.5 * free, 0.5 * least))
     strange_p = _strange_p(rule, posterior.prior, seed)
+    fits = no_machine_p >= _NO_MACHINE_P and strange_p >= _STRANGE_P
     return Fit(
-        fits=no_machine_p >= _NO_MACHINE_P and strange_p >= _STRANGE_P,
+        fits=fits,
         no_machine_p=no_machine_p,
         strange_p=strange_p,
+        apart=() if fits else _apart(readings, posterior.prior),
     )
+
+
+def _apart(readings: Sequence[Reading], prior: Ensemble) -> tuple[Reading, ...]:
+    """Return the reading without which the others fit, or the two of which either could go."""
+    every = np.arange(len(readings))
+    values = np.array([r.value for r in readings])
+    density = _Density.of(prior.predicted, covariance(readings))
+    left = [density.distance2(values, np.delete(every, i)) for i in every]
+    order = np.argsort(left)
+    if _chance(left[order[0]], len(readings) - 1) < _NO_MACHINE_P:
+        return ()
+    is_alone = len(readings) == 1 or left[order[1]] - left[order[0]] > _CLEARLY
+    return tuple(readings[i] for i in order[: 1 if is_alone else 2])
+
+
+def _chance(distance2: float, count: int) -> float:
+    """Return the chance of so many Gaussian readings that lie farther out."""
+    return float(gammaincc(0.5 * count, 0.5 * distance2)) if count else 1.0
 
 
 def _strange_p(rule: Gaussian, prior: Ensemble, seed: int) -> float:
@@ -187,12 +219,18 @@ class _Density:
         off = shown - shown.mean(axis=1, keepdims=True)
         return cls(mean=shown.mean(axis=1), cov=off @ off.T / off.shape[1] + cov)
 
+    def distance2(self, values: Floats, keep: NDArray[np.intp]) -> float:
+        """Return how far out some of the readings lie, squared, in standard deviations."""
+        if not keep.size:
+            return 0.0
+        off = values[keep] - self.mean[keep]
+        return float(off @ np.linalg.solve(self.cov[np.ix_(keep, keep)], off))
+
     def log(self, values: Floats, keep: NDArray[np.intp]) -> float:
         """Return the log density of some of the readings."""
         cov = self.cov[np.ix_(keep, keep)]
-        off = values[keep] - self.mean[keep]
         _, size = np.linalg.slogdet(cov)
-        return float(-0.5 * (off @ np.linalg.solve(cov, off)) - 0.5 * size)
+        return float(-0.5 * self.distance2(values, keep) - 0.5 * size)
 
 
 def _weighed(
@@ -216,6 +254,7 @@ def _weighed(
     return replace(
         guess,
         odds=PRIOR_ODDS * math.exp(min(whole, 500.0)),
+        chance=_chance(density.distance2(values, every), len(readings)),
         rests_on=readings[int(np.argmax(falls))].words,
     )
 
@@ -336,7 +375,11 @@ def _sized(factor: float) -> Change:
 def _swapped(readings: Sequence[Reading]) -> Iterator[tuple[Hypothesis, Floats]]:
     """Yield hypotheses that two samples were taken for each other, with the values put right."""
     samples = [i for i, reading in enumerate(readings) if reading.kind == "sample"]
-    pairs = list(itertools.combinations(samples, 2))
+    pairs = [
+        (i, j)
+        for i, j in itertools.combinations(samples, 2)
+        if readings[i].words != readings[j].words
+    ]
     pairs.sort(key=lambda pair: -abs(readings[pair[0]].value - readings[pair[1]].value))
     for i, j in pairs[:_MOST_SWAPS]:
         values = np.array([reading.value for reading in readings])

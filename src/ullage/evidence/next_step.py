@@ -161,10 +161,15 @@ def outlook(
     recipe: Recipe,
     ensemble: Ensemble,
     *,
+    taken: frozenset[str] = frozenset(),
     machines: int = _MACHINES,
     waiting: Waiting = ALONE,
 ) -> Outlook:
-    """Return everything worth considering after a recipe, tried on machines that fit."""
+    """Return everything worth considering after a recipe, tried on machines that fit.
+
+    ``taken`` names where samples of the machine as it stands were drawn already: "reservoir" or a
+    leg.
+    """
     circuit = forward.circuit
     marks = (np.arange(machines) + 0.5) / machines
     chosen = np.searchsorted(np.cumsum(ensemble.weights), marks).clip(0, len(ensemble.weights) - 1)
@@ -173,7 +178,7 @@ def outlook(
     bleeds = bleeds_of(circuit, recipe)
     whole = longer(forward, running)
     shown = whole.run(uniforms, waiting=waiting, what=AHEAD)
-    found = [*now(circuit, recipe, shown), *after_running(shown, running)]
+    found = [*now(circuit, recipe, shown, taken), *after_running(shown, running)]
     if bleeds:
         bled = longer(forward, bleeds).run(uniforms, waiting=waiting, what=AHEAD)
         found += after_bleeding(bled, bleeds, forward.replay.job_steps)

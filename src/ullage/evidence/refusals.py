@@ -12,10 +12,25 @@ from ullage.circuit import names
 from ullage.circuit.network import Circuit
 from ullage.circuit.shown import litres
 from ullage.errors import Fault
-from ullage.evidence.observation import Evidence, Place, Sample
-from ullage.transport.recipe import Bleed, Circulate, Exchange, Recipe
+from ullage.evidence.observation import Counted, Evidence, Place, Sample, VolumeReading
+from ullage.transport.recipe import (
+    Bleed,
+    Circulate,
+    DrawOff,
+    Exchange,
+    Fill,
+    Recipe,
+    Step,
+    SwapFilter,
+)
 
 _SLACK_M3 = 1e-9
+# Which steps move a volume, and what they do with it.
+_MOVED: dict[Counted, tuple[tuple[type[Step], ...], str]] = {
+    Counted.DRAWN_OFF: ((DrawOff,), "draw anything off"),
+    Counted.WASTE: ((DrawOff, Exchange, Bleed, SwapFilter), "send anything to waste"),
+    Counted.POURED: ((Fill, Exchange, Bleed, SwapFilter), "take in new fluid"),
+}
 
 
 def evidence_faults(
@@ -27,7 +42,22 @@ def evidence_faults(
         *_step_faults(evidence, recipe),
         *_leg_faults(evidence, circuit),
         *_cycle_faults(evidence, circuit, recipe),
+        *_flow_faults(evidence, circuit),
     )
+
+
+def _flow_faults(evidence: Evidence, circuit: Circuit) -> Iterator[Fault]:
+    """Yield flows timed at a diverter that is not there."""
+    if any(path.divert_after is not None for path in circuit.paths):
+        return
+    for index, flow in enumerate(evidence.flows, start=1):
+        yield Fault(
+            key=f"flow[{index}].litres",
+            value=litres(flow.volume_m3),
+            problem="was timed at the diverter, and no path of the circuit has one",
+            allowed="a circuit with divert_after on a path",
+            advice="leave it out, or add divert_after to the path that was diverted",
+        )
 
 
 def _sample_faults(evidence: Evidence, circuit: Circuit, recipe: Recipe | None) -> Iterator[Fault]:
@@ -36,6 +66,15 @@ def _sample_faults(evidence: Evidence, circuit: Circuit, recipe: Recipe | None) 
         place = f"sample[{index}]"
         if sample.place is Place.LEG and sample.leg not in circuit.leg_by_id:
             yield _no_leg(f"{place}.where", f"leg:{sample.leg}", sample.leg or "", circuit)
+        leg = circuit.leg_by_id.get(sample.leg or "")
+        if sample.place is Place.LEG and leg is not None and not leg.bleed:
+            yield Fault(
+                key=f"{place}.where",
+                value=f"leg:{sample.leg}",
+                problem="has no bleed point in the circuit file, so nothing can be drawn from it",
+                allowed=names.one_of([one.id for one in circuit.legs if one.bleed]),
+                advice="if it came out at a fitting of its chamber, set bleed = true for this leg",
+            )
         if sample.reference != "reservoir" and sample.reference not in circuit.leg_by_id:
             yield _no_leg(f"{place}.ref", sample.reference, sample.reference, circuit)
         if recipe is not None:
@@ -87,6 +126,8 @@ def _step_faults(evidence: Evidence, recipe: Recipe | None) -> Iterator[Fault]:
     for index, volume in enumerate(evidence.volumes, start=1):
         if volume.step is not None and volume.step > count:
             yield _no_step(f"volume[{index}].step", volume.step, recipe)
+        else:
+            yield from _volume_faults(index, volume, recipe)
     for index, level in enumerate(evidence.levels, start=1):
         if level.after_step > count:
             yield _no_step(f"level[{index}].after_step", level.after_step, recipe)
@@ -113,6 +154,24 @@ def _step_faults(evidence: Evidence, recipe: Recipe | None) -> Iterator[Fault]:
             )
 
 
+def _volume_faults(index: int, volume: VolumeReading, recipe: Recipe) -> Iterator[Fault]:
+    """Yield volumes that no step of theirs takes or gives."""
+    if volume.what is Counted.LEFT_OVER:
+        return
+    kinds, does = _MOVED[volume.what]
+    where = recipe.steps if volume.step is None else recipe.steps[volume.step - 1 : volume.step]
+    if not any(isinstance(step, kinds) for step in where):
+        who = "the recipe" if volume.step is None else f"step {volume.step} ({where[0].do})"
+        may = [str(n) for n, step in enumerate(recipe.steps, start=1) if isinstance(step, kinds)]
+        yield Fault(
+            key=f"volume[{index}].what",
+            value=volume.what.value,
+            problem=f"{who} does not {does}",
+            allowed=f"step {' or '.join(may)}" if may else "no such volume with this recipe",
+            advice="correct the step, or what was measured",
+        )
+
+
 def _leg_faults(evidence: Evidence, circuit: Circuit) -> Iterator[Fault]:
     """Yield travels of legs that are not there or do not move."""
     for index, travel in enumerate(evidence.travels, start=1):
@@ -132,6 +191,7 @@ def _leg_faults(evidence: Evidence, circuit: Circuit) -> Iterator[Fault]:
 def _cycle_faults(evidence: Evidence, circuit: Circuit, recipe: Recipe | None) -> Iterator[Fault]:
     """Yield cycles of groups that are not there or were not exercised."""
     known = [*dict.fromkeys(leg.group for leg in circuit.legs if leg.group), *circuit.leg_by_id]
+    first: dict[tuple[int, str], int] = {}
     for index, made in enumerate(evidence.cycles, start=1):
         if made.group not in known:
             yield Fault(
@@ -140,6 +200,15 @@ def _cycle_faults(evidence: Evidence, circuit: Circuit, recipe: Recipe | None) -
                 problem="is neither a group nor a leg of the circuit",
                 allowed=names.one_of(known),
                 advice=names.did_you_mean(made.group, known, otherwise="correct it"),
+            )
+        before = first.setdefault((made.step, made.group), index)
+        if before != index:
+            yield Fault(
+                key=f"cycles[{index}].group",
+                value=made.group,
+                problem=f"was counted for step {made.step} already, in cycles[{before}]",
+                allowed="one count for a group in a step",
+                advice="keep the one that holds",
             )
         if recipe is None:
             continue

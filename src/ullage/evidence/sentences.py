@@ -8,7 +8,9 @@ from __future__ import annotations
 import math
 
 from ullage.evidence.answer import Band, Verdict
+from ullage.evidence.misfit import Fit
 from ullage.evidence.next_step import NextStep
+from ullage.evidence.reading import Reading
 
 #: A reading that is expected to tell less than this is not worth its minutes [nat].
 WORTHWHILE = 0.02
@@ -110,6 +112,9 @@ def _next(verdict: Verdict) -> str:
     if verdict.met == "yes" and verdict.readings:
         return "Nothing more needs to be measured for that."
     telling = [step for step in verdict.next if step.gain >= WORTHWHILE]
+    if not verdict.readings and verdict.met != "no" and verdict.next and not telling:
+        first = max(verdict.next, key=lambda step: step.worth)
+        return f"Before you rely on that, {first.do}: {cost(first)}."
     if verdict.met == "no":
         best = max(verdict.next, key=lambda step: step.lowers, default=None)
         if best is not None and best.lowers >= 0.005:
@@ -117,10 +122,17 @@ def _next(verdict: Verdict) -> str:
                 f"More has to come out: to {best.do.split(' and look')[0]} takes {cost(best)} and "
                 f"lowers it by about {100.0 * best.lowers:.0f} points."
             )
-        return "More has to come out: go on exchanging with the legs exercised, then measure again."
+        how = "with the legs exercised, " if _has_moving_legs(verdict) else ""
+        return f"More has to come out: put more new fluid through, {how}then measure again."
     if not telling:
-        return "No further reading would tell much: only more fluid through the legs changes this."
+        through = "through the legs " if _has_moving_legs(verdict) else ""
+        return f"No further reading would tell much: only more new fluid {through}changes this."
     return f"Next, {telling[0].do}: that tells most for its effort, {cost(telling[0])}."
+
+
+def _has_moving_legs(verdict: Verdict) -> bool:
+    """Tell whether the circuit has legs that a person can exercise."""
+    return any(step.code == "exercise-then-sample" for step in verdict.next)
 
 
 def cost(step: NextStep) -> str:
@@ -129,7 +141,34 @@ def cost(step: NextStep) -> str:
     if step.litres_m3 <= 0.0:
         return f"{minutes} and no fluid"
     containers = "one container" if step.containers == 1 else f"{step.containers} containers"
-    return f"{minutes} and {step.litres_m3 * 1e3:.2g} L ({containers})"
+    return f"{minutes} and {step.litres_m3 * 1e3:.2g} L of new fluid ({containers})"
+
+
+def _unexplained(fit: Fit) -> tuple[str, str]:
+    """Say which readings stand apart where no usual slip explains them, and what to do about it."""
+    words = [_shown(reading) for reading in fit.apart]
+    if len(words) == 2:
+        return (
+            f"Two readings cannot both be right: {words[0]} and {words[1]}.",
+            "Find out which of the two is wrong, or take both again, before anything else.",
+        )
+    if words:
+        return (
+            f"None of the usual slips explains it, and one reading stands apart: {words[0]}.",
+            "Look at that reading before anything else: its label, its unit, its step; then take "
+            "it again.",
+        )
+    return (
+        "None of the usual slips explains them: more than one reading is wrong, or the circuit or "
+        "the recipe is not this one.",
+        "Check first that circuit and recipe are those of this job, then take the most doubtful "
+        "reading again.",
+    )
+
+
+def _shown(reading: Reading) -> str:
+    """Return a reading in words, with its share where it is a sample."""
+    return f"{reading.words} ({pct(reading.value)})" if reading.kind == "sample" else reading.words
 
 
 def _contradicted(verdict: Verdict) -> tuple[str, str, str]:
@@ -140,12 +179,7 @@ def _contradicted(verdict: Verdict) -> tuple[str, str, str]:
     )
     named = verdict.fit.named
     if named is None:
-        return (
-            first,
-            "None of the usual slips explains them: a reading is wrong, or the circuit is not this "
-            "one.",
-            "Take the most doubtful reading again before anything else.",
-        )
+        return first, *_unexplained(verdict.fit)
     more = "" if verdict.if_named is None else f"; if so, {between(verdict.if_named)} is old"
     second = f"The likeliest reason is that {named.words}, which rests on {named.rests_on}{more}."
     return first, second, f"First {_CHECK_FIRST[named.code].format(part=named.part)}."

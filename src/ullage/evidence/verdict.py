@@ -21,7 +21,7 @@ from ullage.evidence.mass_balance import mass_balance
 from ullage.evidence.misfit import Fit, Hypothesis, fit_of, reasons
 from ullage.evidence.motion import best_flow_ratio
 from ullage.evidence.next_step import outlook
-from ullage.evidence.observation import Evidence
+from ullage.evidence.observation import Evidence, Place
 from ullage.evidence.reading import Reading
 from ullage.evidence.refusals import evidence_faults
 from ullage.evidence.sentences import sentences
@@ -161,7 +161,7 @@ def prove(
     balance = mass_balance(readings, posterior.prior)
     p_met, met = _met(shown, target_share, posterior, fit)
     if_named = _if_named(fit.named, readings, prover, waiting) if not fit.fits else None
-    ahead = outlook(prover.forward, recipe, shown, waiting=waiting)
+    ahead = outlook(prover.forward, recipe, shown, taken=_taken(evidence, recipe), waiting=waiting)
     verdict = Verdict(
         remaining=_band(shown, shown.old_share),
         remaining_before=_band(posterior.prior, posterior.prior.old_share),
@@ -185,6 +185,14 @@ def prove(
         sentences=("", "", ""),
     )
     return replace(verdict, sentences=sentences(verdict))
+
+
+def _taken(evidence: Evidence, recipe: Recipe) -> frozenset[str]:
+    """Return where samples of the machine as it now stands were drawn."""
+    last = [s for s in evidence.samples if s.after_step == len(recipe.steps)]
+    return frozenset(
+        s.leg or s.place.value for s in last if s.at_step_m3 is None and s.place is not Place.BUCKET
+    )
 
 
 def _met(

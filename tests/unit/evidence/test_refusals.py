@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.unit.formats.texts import CIRCUIT, EVIDENCE, RECIPE, spoilt
+from ullage.circuit.catalogue import circuit_template
 from ullage.evidence.refusals import evidence_faults
 from ullage.formats.circuit_file import parse_circuit
 from ullage.formats.evidence_file import parse_evidence
@@ -47,6 +48,14 @@ def test_readings_that_fit_are_not_refused() -> None:
         ('group = "front"', 'group = "arm"', "cycles[1].group",
          ("'arm'", "step 3 (exchange) does not exercise it", "there are: front, arm-base")),
         ('step = 3\ngroup', 'step = 14\ngroup', "cycles[1].step", ("14", "no such step")),
+        ("step = 1\n", "step = 3\n", "volume[1].what",
+         ("step 3 (exchange) does not draw anything off", "step 1")),
+        ('"drawn-off"\nstep = 1', '"poured"\nstep = 1', "volume[1].what",
+         ("step 1 (draw-off) does not take in new fluid", "step 2 or 3")),
+        ('"drawn-off"\nstep = 1', '"waste"\nstep = 2', "volume[1].what",
+         ("step 2 (fill) does not send anything to waste", "step 1 or 3")),
+        ("count = 1", 'count = 1\n[[cycles]]\nstep = 3\ngroup = "front"\ncount = 2',
+         "cycles[2].group", ("counted for step 3 already", "one count for a group")),
     ],
 )  # fmt: skip
 def test_a_reading_is_refused(old: str, new: str, key: str, says: tuple[str, ...]) -> None:
@@ -56,6 +65,26 @@ def test_a_reading_is_refused(old: str, new: str, key: str, says: tuple[str, ...
 
     assert fault.key == key
     assert [word for word in says if word not in fault.sentence()] == []
+
+
+def test_a_sample_needs_a_bleed_point() -> None:
+    """A chamber without one gives nothing, and the sentence says how to put the file right."""
+    circuit = spoilt("circuit", "bleed = true", "bleed = false")
+    faults = evidence_faults(parse_evidence(EVIDENCE, "e"), parse_circuit(circuit, "c"))
+
+    assert [fault.key for fault in faults] == ["sample[2].where"]
+    assert "has no bleed point" in faults[0].sentence()
+    assert "set bleed = true for this leg" in faults[0].sentence()
+
+
+def test_nothing_is_timed_at_a_diverter_that_is_not_there() -> None:
+    """A pedal pump pushes fluid out at bleed points alone."""
+    circuit = parse_circuit(circuit_template("wheel-brakes").text, "c")
+    read = parse_evidence('format = "ullage-evidence/1"\n[[flow]]\nlitres = 1\nseconds = 90\n', "e")
+    (fault,) = evidence_faults(read, circuit)
+
+    assert fault.key == "flow[1].litres"
+    assert "no path of the circuit has one" in fault.sentence()
 
 
 def test_without_a_recipe_only_the_circuit_is_asked() -> None:

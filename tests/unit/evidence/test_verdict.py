@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -17,7 +18,7 @@ from ullage.evidence.answer import Met, Verdict
 from ullage.evidence.dilution import dilution_checks
 from ullage.evidence.likelihood import readings_of
 from ullage.evidence.mass_balance import mass_balance
-from ullage.evidence.misfit import reasons
+from ullage.evidence.misfit import Fit, reasons
 from ullage.evidence.next_step import outlook
 from ullage.evidence.verdict import prove, prover_of
 from ullage.formats.circuit_file import read_circuit
@@ -91,6 +92,68 @@ def test_contradictory_readings_are_not_averaged() -> None:
     assert found.sentences[0].startswith("The readings do not fit")
 
 
+def test_two_readings_that_speak_against_each_other_are_both_named() -> None:
+    """Each could be right by itself, so neither is blamed and no slip is made up."""
+    found = verdict(CONTRADICTION.replace("= 5\n", "= 12\n").replace("= 60", "= 22"))
+
+    assert found.fit.named is None
+    assert sorted(r.value for r in found.fit.apart) == [0.12, 0.22]
+    assert found.sentences[1].startswith("Two readings cannot both be right: ")
+    assert all(shown in found.sentences[1] for shown in ("(12 %)", "(22 %)"))
+
+
+def test_samples_of_one_place_and_time_are_never_called_swapped() -> None:
+    """Their labels say the same, so there is nothing to swap."""
+    found = verdict(CONTRADICTION).fit
+
+    assert [h for h in found.hypotheses if h.code == "swapped-samples"] == []
+
+
+def test_what_is_merely_less_impossible_is_no_reason() -> None:
+    """Odds of many powers of ten are not enough where the readings do not fit the reason either."""
+    odd = '[[sample]]\nwhere = "reservoir"\nafter_step = 4\nold_pct = 90\nu_pct = 2\n'
+    found = verdict(SAMPLES + odd).fit
+
+    assert found.hypotheses[0].odds > 1e3
+    assert found.hypotheses[0].chance < 1e-4
+    assert found.named is None
+
+
+def test_a_reading_that_stands_apart_is_named() -> None:
+    """One of three samples that no machine shows, and no slip explains, is the one to look at."""
+    reservoir = 100.0 * verdict(SAMPLES).parts["reservoir"].after.p50
+    text = SAMPLES + (
+        f'[[sample]]\nwhere = "reservoir"\nafter_step = 4\nold_pct = {reservoir}\nu_pct = 2\n'
+        '[[volume]]\nwhat = "drawn-off"\nstep = 1\nlitres = 9\nu_l = 0.05\n'
+    )
+    found = verdict(text, 31.0)
+
+    assert [r.words for r in found.fit.apart] == ["the drawn-off volume in step 1"]
+    assert found.fit.named is None
+    assert "one reading stands apart: the drawn-off volume in step 1" in found.sentences[1]
+    assert found.sentences[2].startswith("Look at that reading before anything else")
+
+
+def test_a_sample_that_was_taken_is_not_asked_for_as_if_it_were_not() -> None:
+    """Once more is said where it would be once more."""
+    before = {step.code: step.do for step in verdict().next}
+    text = SAMPLES.replace("leg:right", "reservoir").replace('ref = "right"\n', "")
+    after = {step.code: step.do for step in verdict(text).next}
+
+    assert before["sample-reservoir"] == "take a sample of the reservoir as it stands"
+    assert after["sample-reservoir"].startswith("take one more sample of the reservoir")
+
+
+@pytest.mark.parametrize("target_pct", [90.0, None])
+def test_with_nothing_measured_something_is_to_be_measured(target_pct: float | None) -> None:
+    """Figures of the circuit file alone never end with nothing to do."""
+    found = verdict("", target_pct)
+
+    assert "alone" in found.sentences[1]
+    assert "is met" not in " ".join(found.sentences)
+    assert re.match(r"(Next|Before you rely on that), ", found.sentences[2])
+
+
 def test_a_leg_that_never_moved_is_named_with_the_reading_that_tells() -> None:
     """Its chamber is still all old although everything else is as expected."""
     text = "".join(
@@ -110,6 +173,7 @@ def test_a_leg_that_never_moved_is_named_with_the_reading_that_tells() -> None:
 
     assert (first.code, first.part) == ("leg-never-moved", "left")
     assert first.rests_on == "the sample of the chamber of left after step 4"
+    assert Fit(fits=False, no_machine_p=0.0, strange_p=0.0, hypotheses=(first,)).named is first
 
 
 def test_vials_that_were_swapped_are_named() -> None:
@@ -133,6 +197,7 @@ def test_vials_that_were_swapped_are_named() -> None:
     first = reasons(readings, mine.forward, mine.prior(readings))[0]
 
     assert first.code == "swapped-samples"
+    assert Fit(fits=False, no_machine_p=0.0, strange_p=0.0, hypotheses=(first,)).named is first
 
 
 def test_the_books_close_with_a_jug_that_errs_alike_on_both_sides() -> None:
