@@ -8,12 +8,13 @@ test reads both and refuses a field that no template shows, or a name that no cl
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import Annotated, Any
 
-from fastapi import Depends, Request
+from fastapi import Depends, Form, Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -22,7 +23,10 @@ from ullage.web.forms import new_uid
 from ullage.web.shown import Units, units_of, word_of
 
 #: The places that stand at the head of every page: address, word. Each must answer.
-PLACES: tuple[tuple[str, str], ...] = ()
+PLACES: tuple[tuple[str, str], ...] = (
+    ("/", "Jobs"),
+    ("/machines", "Machines"),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +61,18 @@ def units_here(desk: Here) -> Units:
 
 #: The person's units, as a parameter of a route.
 InUnits = Annotated[Units, Depends(units_here)]
+
+
+async def form_of(request: Request) -> Mapping[str, Any]:
+    """Return the form that was sent."""
+    return await request.form()
+
+
+#: The form that was sent, as a parameter of a route; ``forms.read`` makes values of it.
+Filled = Annotated[Mapping[str, Any], Depends(form_of)]
+
+#: The name of a form that asks for nothing else: sent twice, it counts once.
+Uid = Annotated[str, Form(pattern=r"^[a-z0-9-]{8,64}$")]
 
 
 def render(request: Request, template: str, page: Any, *, status: int = 200) -> HTMLResponse:

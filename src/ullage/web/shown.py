@@ -13,6 +13,7 @@ from datetime import date, datetime
 from ullage.units.suffixes import Suffix, suffix
 
 NBSP = "\N{NO-BREAK SPACE}"
+NARROW = "\N{NARROW NO-BREAK SPACE}"
 EN_DASH = "\N{EN DASH}"
 MINUS = "\N{MINUS SIGN}"
 
@@ -94,14 +95,15 @@ def own_value(value: float, unit: str, units: Units) -> float:
 def figure(value: float, digits: int | None = None) -> str:
     """Return a number with few digits and a true minus sign, without trailing zeros.
 
-    Without ``digits``: two decimals below one, one below a hundred, whole numbers above.
+    Without ``digits``: two decimals below one, one below a hundred, whole numbers above. From ten
+    thousand on, thousands stand apart.
 
-    >>> figure(11.04), figure(0.254), figure(1250.4)
-    ('11', '0.25', '1250')
+    >>> figure(11.04), figure(0.254), figure(1250.4), figure(184212).replace(NARROW, " ")
+    ('11', '0.25', '1250', '184 212')
     """
     size = abs(value)
     places = digits if digits is not None else 2 if size < 1.0 else 1 if size < 100.0 else 0
-    text = f"{size:.{places}f}"
+    text = f"{size:,.{places}f}".replace(",", NARROW if size >= 10_000.0 else "")
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return f"{MINUS}{text}" if value < 0.0 and text != "0" else text
 

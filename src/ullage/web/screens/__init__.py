@@ -8,6 +8,10 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from ullage.web.screens import job
+from ullage.web.screens import job, jobs, machine
 
-ROUTERS: tuple[APIRouter, ...] = (job.router,)
+ROUTERS: tuple[APIRouter, ...] = (
+    jobs.router,
+    machine.router,
+    job.router,
+)

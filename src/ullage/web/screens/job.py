@@ -20,7 +20,7 @@ from ullage.jobs.log import load_job, log, take_back
 from ullage.jobs.next_thing import next_thing
 from ullage.jobs.ports import Desk
 from ullage.jobs.stage import STAGES, Stage, StageState
-from ullage.web.desk import Here, render
+from ullage.web.desk import Here, Uid, render
 from ullage.web.forms import Typed
 from ullage.web.sections import module_of, template_of
 from ullage.web.shown import day
@@ -91,7 +91,7 @@ def show_job(request: Request, desk: Here, job_id: str) -> Response:
 
 
 @router.post("/jobs/{job_id}/reopen/{stage}")
-def reopen(desk: Here, job_id: str, stage: Stage, uid: Annotated[str, Form()]) -> Response:
+def reopen(desk: Here, job_id: str, stage: Stage, uid: Uid) -> Response:
     """Take a finished stage in hand again."""
     if load_job(desk, job_id).state_of(stage) is not StageState.FINISHED:
         raise Conflict(f"{stage.value} is not finished, so it need not be reopened")
