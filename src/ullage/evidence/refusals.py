@@ -88,12 +88,13 @@ def _drawn_faults(sample: Sample, recipe: Recipe, place: str) -> Iterator[Fault]
         yield _no_step(f"{place}.after_step", sample.after_step, recipe)
         return
     sent = [s for s in recipe.steps[: sample.after_step] if isinstance(s, Exchange)]
-    if sample.place is Place.OUTFLOW and not sent:
+    bled = sample.after_step > 0 and isinstance(recipe.steps[sample.after_step - 1], Bleed)
+    if sample.place is Place.OUTFLOW and not sent and not bled:
         yield Fault(
             key=f"{place}.where",
             value="outflow",
             problem=f"nothing has run out at the diverter by the end of step {sample.after_step}",
-            allowed="after a step that exchanges",
+            allowed="after a step that exchanges, or after one that bleeds",
             advice="correct after_step, or where",
         )
     if sample.at_step_m3 is None:

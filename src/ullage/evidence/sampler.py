@@ -216,6 +216,8 @@ def pareto_k(log_weights: Floats) -> float:
     quarter = over[int(n / 4 + 0.5) - 1]
     theta = 1.0 / over[-1] + (1.0 - np.sqrt(m / (np.arange(1, m + 1) - 0.5))) / (3.0 * quarter)
     k = np.log1p(-theta[:, None] * over[None, :]).mean(axis=1)
+    if np.any(theta * k >= 0.0):  # weights like those of one machine: no tail to speak of
+        return math.inf
     profile = n * (np.log(-theta / k) - k - 1.0)
     weights = np.exp(profile - profile.max())
     best = float((theta * weights).sum() / weights.sum())

@@ -18,13 +18,14 @@ from ullage.evidence.dilution import dilution_checks
 from ullage.evidence.forward import Change, Shown
 from ullage.evidence.likelihood import as_measured, carried_out, readings_of
 from ullage.evidence.mass_balance import mass_balance
-from ullage.evidence.misfit import Fit, Hypothesis, fit_of, reasons
+from ullage.evidence.misfit import Fit, fit_of, reasons
 from ullage.evidence.motion import best_flow_ratio
 from ullage.evidence.next_step import outlook
 from ullage.evidence.observation import Evidence, Place
 from ullage.evidence.reading import Reading
 from ullage.evidence.refusals import evidence_faults
 from ullage.evidence.sentences import sentences
+from ullage.evidence.slips import Hypothesis
 from ullage.evidence.update import Ensemble, Posterior, Prover, remaining
 from ullage.evidence.waiting import Progress, Stop, Stopped, Waiting
 from ullage.transport.recipe import Recipe

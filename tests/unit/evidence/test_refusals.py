@@ -6,10 +6,14 @@ import pytest
 
 from tests.unit.formats.texts import CIRCUIT, EVIDENCE, RECIPE, spoilt
 from ullage.circuit.catalogue import circuit_template
+from ullage.evidence.forward import Forward
+from ullage.evidence.likelihood import carried_out, readings_of
 from ullage.evidence.refusals import evidence_faults
 from ullage.formats.circuit_file import parse_circuit
 from ullage.formats.evidence_file import parse_evidence
 from ullage.formats.recipe_file import parse_recipe
+from ullage.transport.examples import recipe_template
+from ullage.transport.latent import latents_of
 
 
 def test_readings_that_fit_are_not_refused() -> None:
@@ -75,6 +79,24 @@ def test_a_sample_needs_a_bleed_point() -> None:
     assert [fault.key for fault in faults] == ["sample[2].where"]
     assert "has no bleed point" in faults[0].sentence()
     assert "set bleed = true for this leg" in faults[0].sentence()
+
+
+def test_what_a_bleed_lets_out_is_an_outflow() -> None:
+    """After a bleed the last of it can be sampled, on a circuit without any diverter too."""
+    circuit = parse_circuit(circuit_template("wheel-brakes").text, "c")
+    recipe = parse_recipe(recipe_template("wheel-brakes-bleed").text, "r")
+    text = 'format = "ullage-evidence/1"\n[[sample]]\nwhere = "outflow"\nold_pct = 5\n'
+    after = [parse_evidence(f"{text}after_step = {n}\n", "e") for n in (2, 3)]
+
+    assert [fault.key for fault in evidence_faults(after[0], circuit, recipe)] == [
+        "sample[1].where"
+    ]
+    assert evidence_faults(after[1], circuit, recipe) == ()
+    (reading,) = readings_of(after[1], circuit, recipe)
+    shown = Forward(circuit, carried_out(recipe, circuit, after[1])).run(
+        latents_of(circuit).drawn(seed=1, count=4)
+    )
+    assert reading.predict(shown) == pytest.approx(shown.part(shown.after(3), "rear-right.chamber"))
 
 
 def test_nothing_is_timed_at_a_diverter_that_is_not_there() -> None:

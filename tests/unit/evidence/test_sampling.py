@@ -95,3 +95,11 @@ def test_the_same_seed_gives_the_same_machines() -> None:
     one, two = (prover().posterior(readings).ensemble.normals for _ in range(2))
 
     assert np.array_equal(one, two)
+
+
+def test_weights_without_a_tail_are_not_trusted_and_not_divided_by() -> None:
+    """One machine that outweighs all others by far leaves nothing to measure a shape on."""
+    weights = -np.geomspace(1e-3, 1e300, 600)[::-1]
+
+    with np.errstate(divide="raise", invalid="raise"):
+        assert sampler.pareto_k(weights) > sampler.K_HAT_MOST
