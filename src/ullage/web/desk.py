@@ -20,6 +20,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from ullage.jobs.ports import Desk
 from ullage.web.forms import new_uid
+from ullage.web.headers import HEADERS
 from ullage.web.shown import Units, units_of, word_of
 
 #: The places that stand at the head of every page: address, word. Each must answer.
@@ -83,10 +84,11 @@ def render(request: Request, template: str, page: Any, *, status: int = 200) -> 
     frame = Frame(
         units=units_of(desk_of(request).store.settings()),
         here=request.url.path,
-        places=PLACES,
+        places=() if request.url.path == "/pair" else PLACES,
     )
     text = templates().get_template(template).render(page=page, frame=frame)
-    return HTMLResponse(text, status_code=status)
+    # The page of a failure is made outside the door, so it bears the headers by itself.
+    return HTMLResponse(text, status_code=status, headers=dict(HEADERS))
 
 
 @cache

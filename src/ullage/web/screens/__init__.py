@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from ullage.web.screens import job, jobs, machine
+from ullage.web.screens import job, jobs, machine, pair
 
 ROUTERS: tuple[APIRouter, ...] = (
     jobs.router,
     machine.router,
     job.router,
+    pair.router,
 )
