@@ -21,7 +21,7 @@ from typing import Any
 
 from itsdangerous import BadSignature, Signer
 
-from ullage.errors import OutOfRange
+from ullage.errors import NotFound, OutOfRange
 from ullage.jobs.machine import named
 from ullage.jobs.ports import Desk, Device
 
@@ -121,6 +121,21 @@ class Pairing:
             device = replace(device, seen_at=now)
             self._desk.store.change_device(device)
         return device
+
+    def strike_out(self, device_id: str) -> None:
+        """Take the pass of a device away; a second time is no fault.
+
+        Raises
+        ------
+        NotFound
+            If no such device was let in.
+        """
+        known = {device.id: device for device in self._desk.store.devices()}
+        if device_id not in known:
+            raise NotFound("device", device_id)
+        if known[device_id].revoked_at is None:
+            gone = replace(known[device_id], revoked_at=self._desk.now())
+            self._desk.store.change_device(gone)
 
     def _counting(self) -> Code | None:
         """Return the code if it still counts, and forget it if not; the lock is held."""

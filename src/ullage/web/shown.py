@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from ullage.jobs.prices import kept_currency
 from ullage.units.suffixes import Suffix, suffix
 
 NBSP = "\N{NO-BREAK SPACE}"
@@ -70,7 +71,7 @@ def units_of(settings: Mapping[str, str]) -> Units:
         for key, (_, choices) in CHOICES.items()
         if settings.get(f"units.{key}") in dict(choices)
     }
-    return Units(**chosen, currency=settings.get("costs.currency") or "EUR")
+    return Units(**chosen, currency=kept_currency(settings))
 
 
 def word_of(unit: str, units: Units) -> str:
