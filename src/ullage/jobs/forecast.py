@@ -90,7 +90,7 @@ class Check:
     """A reading beside its band, all in the SI unit of the reading, the reading's error included.
 
     ``uids`` are the entries that it was made of; ``apart`` is how far it lies from the middle, 1 at
-    the end of the band."""
+    the end of the band. ``is_height`` tells a level read as a height from one read as a content."""
 
     kind: str
     words: str
@@ -99,6 +99,7 @@ class Check:
     value: float
     band: Band
     apart: float
+    is_height: bool = False
 
     @property
     def is_within(self) -> bool:
@@ -136,6 +137,7 @@ class Forecast:
                     value=reading.value,
                     band=band,
                     apart=(reading.value - middle) / (end - middle) if end != middle else 0.0,
+                    is_height=reading.kind == "level" and "mm" in row.values,
                 )
             )
         return tuple(checks)

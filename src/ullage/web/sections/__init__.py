@@ -23,7 +23,12 @@ if TYPE_CHECKING:
 
 from ullage.jobs.stage import Stage
 
-MODULES: Mapping[Stage, str] = {}
+MODULES: Mapping[Stage, str] = {
+    Stage.EXCHANGE: "ullage.web.sections.exchange",
+    Stage.REFIT: "ullage.web.sections.refit",
+    Stage.PROVE: "ullage.web.sections.prove",
+    Stage.RECORD: "ullage.web.sections.record",
+}
 
 
 class SectionModule(Protocol):
