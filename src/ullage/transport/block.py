@@ -117,9 +117,10 @@ class Runner:
     def run(self, first: int, last: int) -> Answer:
         """Run the columns from ``first`` up to ``last``."""
         block, held, told, before = self.laid_out(first, last)
-        kernel.begin(self.program, block, held)
-        made = kernel.run(self.program, block, held, told)
-        fluid, old = self._parts(block, held)
+        session = kernel.Session(self.program, block, held, told)
+        session.begin()
+        made = session.run()
+        fluid, old = self._parts(block, held, session)
         return Answer(
             told=told, parts_m3=fluid, parts_old_m3=old, fluid_before_m3=before, made=made
         )
@@ -196,9 +197,12 @@ class Runner:
         before = before + held.chamber_m3.sum(axis=0)
         return block, held, told, before + block.line_m3.sum(axis=0)
 
-    def _parts(self, block: kernel.Block, held: kernel.Held) -> tuple[Floats, Floats]:
+    def _parts(
+        self, block: kernel.Block, held: kernel.Held, session: kernel.Session | None = None
+    ) -> tuple[Floats, Floats]:
         """Return what each part holds, in the order of ``part_names``."""
         p, layout = self.program, self.course.layout
+        lines = (session or kernel.Session(p, block, held)).lines_held()
         fluid, old = [held.mixed_m3 + held.dead_m3], [held.mixed[0] + held.dead[0]]
         for name in layout.part_index:
             if name in layout.node_index:
@@ -206,25 +210,14 @@ class Runner:
                 fluid.append(held.node_m3[n])
                 old.append(held.node_m3[n] * held.node[n, 0])
             else:
-                self._line(fluid, old, block, held, layout.line_index[name])
+                line = layout.line_index[name]
+                fluid.append(block.line_m3[line])
+                old.append(lines[line])
         for i in range(len(layout.circuit.legs)):
-            self._line(fluid, old, block, held, p.path_lines + i)
-            fluid.append(held.chamber_m3[i])
-            old.append(held.chamber[i, 0])
+            line = p.path_lines + i
+            fluid += [block.line_m3[line], held.chamber_m3[i]]
+            old += [lines[line], held.chamber[i, 0]]
         return np.array(fluid), np.array(old)
-
-    def _line(
-        self,
-        fluid: list[Floats],
-        old: list[Floats],
-        block: kernel.Block,
-        held: kernel.Held,
-        line: int,
-    ) -> None:
-        amount = np.empty(block.brim_m3.size)
-        kernel.line_held(self.program, block, held, line, amount)
-        fluid.append(block.line_m3[line])
-        old.append(amount)
 
 
 def part_names(layout: Layout) -> list[str]:

@@ -91,9 +91,11 @@ class _Watcher(Runner):
         self.program = self.whole._replace(phases=self.whole.phases[:phases])
         return self.run(0, 1)
 
-    def _parts(self, block: kernel.Block, held: kernel.Held) -> tuple[Floats, Floats]:
+    def _parts(
+        self, block: kernel.Block, held: kernel.Held, session: kernel.Session | None = None
+    ) -> tuple[Floats, Floats]:
         self.caught = held.caught[:, 0, 0].copy()
-        return super()._parts(block, held)
+        return super()._parts(block, held, session)
 
 
 def carry(

@@ -13,7 +13,7 @@ from ullage.transport.solve import simulate
 
 
 def main() -> None:
-    """Run a small recipe on a small circuit; the compiled kernel stays in the package's cache."""
+    """Make the machine code, and run a small recipe on a small circuit with it."""
     fluid = Liquid(nu40_m2_s=32e-6, nu100_m2_s=5.4e-6, rho15_kg_m3=870.0, class_="HM")
     litre = exact(1e-3)
     circuit = Circuit(
