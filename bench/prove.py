@@ -172,7 +172,8 @@ def nested(
 
 def _entropy(p: np.ndarray, draws: float) -> float:
     """Return the entropy of shares [nat], put right for few draws (Miller and Madow)."""
-    return float(-(p[p > 0.0] * np.log(p[p > 0.0])).sum()) + ((p > 0.0).sum() - 1) / (2.0 * draws)
+    some = p[p > 0.0]
+    return float((some.size - 1) / (2.0 * draws) - (some * np.log(some)).sum())
 
 
 def ranking(machines: int, seed: int) -> tuple[int, int, float]:
