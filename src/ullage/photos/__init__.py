@@ -1,0 +1,1 @@
+"""What does a picture hold? Taking photos in, upright and bounded."""
