@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from ullage.errors import Conflict, NotFound
+from ullage.jobs.add_machine import add_circuit
 from ullage.jobs.machine import CircuitVersion, named
 from ullage.jobs.ports import Desk
 
@@ -53,42 +54,24 @@ def save_circuit(
     return version
 
 
-def add_circuit(
-    desk: Desk, machine_id: str, table: Mapping[str, Any], *, circuit_id: str | None = None
+def keep_circuit(
+    desk: Desk, machine_id: str, table: Mapping[str, Any], *, circuit_id: str
 ) -> CircuitVersion:
-    """Keep a table as the first version of another circuit of a machine.
+    """Keep a table as another circuit of a machine, once, however often the form is sent.
 
-    ``circuit_id`` given: the circuit is added once, however often the same form is sent.
+    A form that went back, was changed and is sent again adds the next version of that circuit:
+    nothing that somebody saved is lost, and no second circuit appears.
 
     Raises
     ------
     FileFaults, OutOfRange, NotFound
         As ``save_circuit``; ``NotFound`` for the machine.
-    Conflict
-        If a circuit of that id holds something else.
     """
-    name = _checked_name(desk, table)
-    desk.store.machine(machine_id)
-    if circuit_id is not None:
-        try:
-            there = desk.store.newest_circuit(circuit_id)
-        except NotFound:
-            pass
-        else:
-            if there.machine_id == machine_id and there.table == table:
-                return there
-            raise Conflict("this circuit was saved already; open it and change it there")
-    version = CircuitVersion(
-        id=desk.new_id(),
-        circuit_id=circuit_id or desk.new_id(),
-        machine_id=machine_id,
-        number=1,
-        name=name,
-        table=dict(table),
-        saved_at=desk.now(),
-    )
-    desk.store.add_circuit_version(version)
-    return version
+    _checked_name(desk, table)
+    version = add_circuit(desk, machine_id, table, circuit_id=circuit_id)
+    if version.machine_id != machine_id:
+        raise Conflict("this form was sent for another machine already; open a new one")
+    return save_circuit(desk, circuit_id, table, base=version.number)
 
 
 def numbered(desk: Desk, circuit_id: str, number: int) -> CircuitVersion:

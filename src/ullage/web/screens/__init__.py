@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from ullage.web.screens import job, jobs, machine, pair, photos, settings
+from ullage.web.screens import circuit, job, jobs, machine, pair, photos, settings
 
 ROUTERS: tuple[APIRouter, ...] = (
     jobs.router,
     machine.router,
     job.router,
+    circuit.router,
     pair.router,
     photos.router,
     settings.router,
