@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from ullage.jobs.event import Event, Kind
 from ullage.jobs.forecast import Band, Check
+from ullage.web.screens.photos import photo_url
 from ullage.web.shown import EN_DASH, NBSP, Units, amount, amount_si, figure, pct
 
 STATES = {
@@ -33,13 +34,15 @@ class EntryLine:
     """One entry: what it says, whether it is as expected, a remark, the name to take it back by.
 
     ``check`` is empty where nothing was foretold; ``is_outside`` tells a reading that does not fit.
+    ``url`` leads to a photo.
     """
 
     uid: str
     text: str
-    check: str
-    is_outside: bool
-    note: str
+    check: str = ""
+    is_outside: bool = False
+    note: str = ""
+    url: str = ""
 
 
 def entry_line(event: Event, check: Check | None, units: Units) -> EntryLine:
@@ -51,6 +54,7 @@ def entry_line(event: Event, check: Check | None, units: Units) -> EntryLine:
         check="" if check is None else check_text(check, units),
         is_outside=check is not None and not check.is_within,
         note="" if event.kind is Kind.NOTE else note,
+        url=photo_url(event.payload["sha256"]) if event.kind is Kind.PHOTO else "",
     )
 
 

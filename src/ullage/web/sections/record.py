@@ -109,8 +109,6 @@ def section_of(desk: Desk, job: Job, typed: Typed | None) -> RecordSection:
             EntryLine(
                 uid=event.uid,
                 text=waste_line(event, units),
-                check="",
-                is_outside=False,
                 note=event.payload.get("note", ""),
             )
             for event in now.handed
@@ -122,9 +120,6 @@ def section_of(desk: Desk, job: Job, typed: Typed | None) -> RecordSection:
             EntryLine(
                 uid=event.uid,
                 text=lot_line(desk, event, units),
-                check="",
-                is_outside=False,
-                note="",
             )
             for event in now.lots
         ),
@@ -139,9 +134,6 @@ def section_of(desk: Desk, job: Job, typed: Typed | None) -> RecordSection:
             EntryLine(
                 uid=event.uid,
                 text=signature_line(event),
-                check="",
-                is_outside=False,
-                note="",
             )
             for event in now.signed
         ),
