@@ -141,6 +141,8 @@ def declare() -> tuple[Parser, dict[str, Parser]]:
 
     _declare_prove(add("prove", "say what is left where, given what was measured, and what next"))
 
+    _declare_jobs(add("jobs", "list, show, hand on, back up and restore what is kept of jobs"))
+
     calc = add("calc", "do one bench sum", add_help=False)
     calc.add_argument("name", nargs="?", metavar="NAME", help="which sum")
     calc.add_argument("pairs", nargs="*", metavar="key=value", help="its numbers; lists as a,b,c")
@@ -150,11 +152,44 @@ def declare() -> tuple[Parser, dict[str, Parser]]:
         "-h", "--help", dest="help_", action="store_true", help="explain calc, or the sum named"
     )
 
-    for parser in commands.values():
-        parser.add_argument(
-            "--json", dest="as_json", action="store_true", help="print one JSON object"
-        )
+    for name, parser in commands.items():
+        if name != "jobs":  # what can be done with jobs takes it, each by itself
+            _add_json(parser)
     return top, commands
+
+
+def _add_json(parser: argparse.ArgumentParser) -> None:
+    """Let a command print JSON."""
+    parser.add_argument("--json", dest="as_json", action="store_true", help="print one JSON object")
+
+
+def _declare_jobs(jobs: Parser) -> None:
+    """Add what ``ullage jobs`` takes: what to do, and with what."""
+    adder = jobs.add_subparsers(dest="act", metavar="ACT", title="what to do", required=True)
+    for act, does, words in (
+        ("list", "list jobs, open ones by what has to happen first", ()),
+        ("show", "show one job, stage by stage", ("JOB",)),
+        ("export", "write one job with all that belongs to it to a file", ("JOB", "FILE")),
+        ("import", "merge a job from such a file; twice is once", ("FILE",)),
+        ("backup", "write everything to one file", ("FILE",)),
+        ("restore", "put a backup in place of what is there, which is backed up first", ("FILE",)),
+    ):
+        parser = adder.add_parser(act, help=does, description=f"{does[0].upper()}{does[1:]}.")
+        for word in words:
+            kind = Path if word == "FILE" else str
+            about = "a file" if word == "FILE" else "the job's id, or its first letters"
+            parser.add_argument(word.lower(), type=kind, metavar=word, help=about)
+        if act == "list":
+            parser.add_argument("--search", default="", metavar="TEXT", help="in titles and names")
+            parser.add_argument("--all", dest="all_", action="store_true", help="closed jobs too")
+        parser.add_argument(
+            "--data",
+            type=Path,
+            metavar="DIR",
+            help="the folder of the data (default ~/.local/share/ullage, by XDG_DATA_HOME)",
+        )
+        _add_json(parser)
+        jobs.options += parser.options
 
 
 def _declare_plan(plan: Parser) -> None:

@@ -127,6 +127,10 @@ def _run(asked: Namespace) -> int:
                 as_json=asked.as_json,
                 draw=asked.draw,
             )
+        case "jobs":
+            from ullage.cli import jobs
+
+            return jobs.run(asked)
         case "calc":
             from ullage.cli import calc
 

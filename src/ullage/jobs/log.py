@@ -51,7 +51,7 @@ def log_all(desk: Desk, job_id: str, drafts: Sequence[Draft]) -> tuple[Event, ..
     good = [replace(draft, payload=checked(draft.kind, draft.payload)) for draft in drafts]
     if job.is_closed and not all(draft.kind in (Kind.STAGE, Kind.UNDONE) for draft in good):
         raise Conflict("the record of this job is filed; reopen its last stage before adding to it")
-    return desk.store.append(job_id, good, _line, at=desk.now())
+    return desk.store.append(job_id, good, line_from_events, at=desk.now())
 
 
 def take_back(desk: Desk, job_id: str, uid: str) -> Event:
@@ -72,6 +72,6 @@ def take_back(desk: Desk, job_id: str, uid: str) -> Event:
     return log(desk, job_id, Kind.UNDONE, {"uid": uid})
 
 
-def _line(head: JobHead, events: Sequence[Event]) -> JobLine:
+def line_from_events(head: JobHead, events: Sequence[Event]) -> JobLine:
     """Return the line that the list of jobs shows."""
     return line_of(folded(head, events))
