@@ -79,39 +79,54 @@ def _of_table(place: str, before: Mapping[str, Any], after: Mapping[str, Any]) -
 def _changed(what: str, key: str, old: object, new: object) -> str:
     """Return one difference: what it was and what it is."""
     unit = _unit(key)
-    tail = f" {unit}" if unit else ""
     if old is None:
-        return f"{what} {shown(new)}{tail}, not said before"
+        return f"{what} {shown(new, unit)}, not said before"
     if new is None:
-        return f"{what} no longer said, was {shown(old)}{tail}"
-    texts = shown(old), shown(new)
+        return f"{what} no longer said, was {shown(old, unit)}"
+    if isinstance(old, Mapping) and isinstance(new, Mapping) and _differ_in_best(old, new):
+        old, new = old["best"], new["best"]
+    is_plain = not isinstance(old, Mapping) and not isinstance(new, Mapping)
+    texts = shown(old, "" if is_plain else unit), shown(new, unit)
     if max(map(len, texts)) > _LONGEST:
         return f"{what} changed"
-    return f"{what} {texts[0]} → {texts[1]}{tail}"
+    return f"{what} {texts[0]} → {texts[1]}"
 
 
-def shown(value: object) -> str:
+def _differ_in_best(old: Mapping[str, Any], new: Mapping[str, Any]) -> bool:
+    """Tell whether two uncertain numbers have another best value and nothing else."""
+    return (
+        "best" in old
+        and "best" in new
+        and {**old, "best": 0} == {**new, "best": 0}
+        and "low" not in old
+    )
+
+
+def shown(value: object, unit: str = "") -> str:
     """Return a value of a circuit file as a person reads it.
 
-    >>> shown({"best": 88, "low": 60, "high": 95}), shown({"best": 8, "spread_pct": 5})
-    ('88 (60–95)', '8 ± 5 %')
+    >>> shown({"best": 88, "low": 60, "high": 95}, "%"), shown({"best": 8, "spread_pct": 5}, "mm")
+    ('88 (60–95) %', '8 mm ± 5 %')
     """
+    tail = f" {unit}" if unit else ""
     match value:
         case bool():
             return "yes" if value else "no"
         case int() | float():
-            return f"{value:.10g}"
+            return f"{value:.10g}{tail}"
         case str():
             return value
         case list() | tuple():
-            return ", ".join(shown(item) for item in value)
+            return ", ".join(shown(item) for item in value) + tail
         case Mapping():
             text = shown(value.get("best", "?"))
             if "spread_pct" in value:
-                text += f" ± {shown(value['spread_pct'])} %"
+                text += f"{tail} ± {shown(value['spread_pct'])} %"
             elif "low" in value or "high" in value:
-                text += f" ({shown(value.get('low', '?'))}–{shown(value.get('high', '?'))})"
-            return f"{text} as {value['as']}" if "as" in value else text
+                text += f" ({shown(value.get('low', '?'))}–{shown(value.get('high', '?'))}){tail}"
+            else:
+                text += tail
+            return f"{text}, one guess with {value['as']}" if "as" in value else text
     return str(value)
 
 

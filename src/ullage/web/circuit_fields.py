@@ -24,6 +24,19 @@ PARTS: Mapping[str, str] = {
     "spread": "spread_pct",
     "as": "as",
 }
+# What keys of the file shorten, spelt out.
+_SPOKEN: Mapping[str, str] = {
+    "od": "outside diameter",
+    "nu40": "viscosity at 40 \N{DEGREE SIGN}C",
+    "nu100": "viscosity at 100 \N{DEGREE SIGN}C",
+    "rho15": "density at 15 \N{DEGREE SIGN}C",
+    "ua": "heat lost per kelvin",
+    "um": "size in \N{GREEK SMALL LETTER MU}m(c)",
+    "nu start max": "thickest at the start",
+    "nu run min": "thinnest while running",
+    "clean dp": "clean drop",
+    "acid": "acid number",
+}
 #: Parts of one kind that a page may hold; more would be no circuit.
 MOST_ROWS = 200
 
@@ -89,7 +102,8 @@ def stem(key: Key) -> str:
 
 def _stem(name: str) -> str:
     """Return a name of the file in words; a table's own unit is not said."""
-    return name.removesuffix("_bar").replace("_", " ")
+    words = name.removesuffix("_bar").replace("_", " ")
+    return _SPOKEN.get(words, words)
 
 
 def rows_of(texts: Mapping[str, str], kind: str) -> tuple[int, ...]:

@@ -174,7 +174,7 @@ def told_of(texts: Mapping[str, str], part: Table, place: str, units: Units) -> 
         text = _told(texts, f"{place}.{slot.name}", slot, units)
         if text:
             found.append(text)
-    return ", ".join(found)
+    return ", ".join(found) or "nothing said yet"
 
 
 def title_of(texts: Mapping[str, str], part: Table, number: int) -> str:
@@ -304,8 +304,9 @@ def _told(texts: Mapping[str, str], name: str, slot: Slot, units: Units) -> str:
         )
         if not best:
             return ""
-        band = f" \N{PLUS-MINUS SIGN} {spread} %" if spread else ""
-        band = band or (f" ({low}{EN_DASH}{high})" if low or high else "")
+        if spread:
+            return f"{slot.words} {best} {unit}".rstrip() + f" \N{PLUS-MINUS SIGN} {spread} %"
+        band = f" ({low}{EN_DASH}{high})" if low or high else ""
         return f"{slot.words} {best}{band} {unit}".rstrip()
     text = texts.get(name, "")
     if not text:
@@ -318,10 +319,7 @@ def _told(texts: Mapping[str, str], name: str, slot: Slot, units: Units) -> str:
 
 
 def _mark(texts: Mapping[str, str], name: str) -> str:
-    """Return what the spread tells of a number: that it is a guess, or one with others."""
-    shared = texts.get(f"{name}.as", "")
-    if shared:
-        return f"one guess: {shared}"
+    """Return that a number is a guess, where its spread is as wide as one."""
     numbers = {}
     for part in PARTS:
         try:

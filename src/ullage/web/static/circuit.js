@@ -116,7 +116,8 @@ function showRows(rows) {
   for (const row of table.querySelectorAll(".part-row")) {
     const found = rows[row.dataset.place];
     if (!found) continue;
-    row.querySelector("summary .name").textContent = found.title;
-    row.querySelector("summary .told").textContent = found.told;
+    const [title, gist] = row.querySelector("summary").children;
+    title.textContent = found.title;
+    gist.textContent = found.told;
   }
 }
