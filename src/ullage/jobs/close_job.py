@@ -44,6 +44,7 @@ class Closing:
     handed_l: float
     handed: tuple[Event, ...]
     family: str
+    new_family: str
     lots: tuple[Event, ...]
     stock: tuple[Stock, ...]
     poured_l: float
@@ -98,6 +99,7 @@ def closing(desk: Desk, job: Job) -> Closing:
         handed_l=sum(float(event.payload["litres"]) for event in handed),
         handed=handed,
         family=circuit.fluid.class_,
+        new_family=circuit.new_fluid.class_,
         lots=lots,
         stock=tuple(one for one in desk.store.stock() if one.sheet.of is SheetOf.FLUID),
         poured_l=sum(float(event.payload["litres"]) for event in job.of(Kind.POURED)),

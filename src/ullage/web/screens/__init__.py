@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from ullage.web.screens import circuit, job, jobs, machine, pair, photos, settings
+from ullage.web.screens import circuit, job, jobs, machine, pair, photos, record_page, settings
 
 ROUTERS: tuple[APIRouter, ...] = (
     jobs.router,
@@ -17,5 +17,6 @@ ROUTERS: tuple[APIRouter, ...] = (
     circuit.router,
     pair.router,
     photos.router,
+    record_page.router,
     settings.router,
 )
