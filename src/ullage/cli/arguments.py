@@ -14,6 +14,7 @@ from typing import Any, NoReturn
 from ullage import __version__
 
 MOST_MEMBERS = 1_000_000
+DEFAULT_PORT = 8765
 
 
 class Parser(argparse.ArgumentParser):
@@ -140,6 +141,23 @@ def declare() -> tuple[Parser, dict[str, Parser]]:
     _declare_pace(add("pace", "say how to pour without starving the pump"))
 
     _declare_prove(add("prove", "say what is left where, given what was measured, and what next"))
+
+    serve = add("serve", "open the app on this computer, and to phones around it where asked")
+    serve.add_argument(
+        "--port",
+        type=_port,
+        default=DEFAULT_PORT,
+        metavar="N",
+        help=f"where it listens (default {DEFAULT_PORT}; 0: any port that is free)",
+    )
+    serve.add_argument(
+        "--data", type=Path, metavar="DIR", help="where everything is kept (default: your own)"
+    )
+    serve.add_argument(
+        "--lan",
+        metavar="ADDRESS",
+        help="let in devices of the local network, at this address of this computer",
+    )
 
     _declare_jobs(add("jobs", "list, show, hand on, back up and restore what is kept of jobs"))
 
@@ -334,6 +352,11 @@ def _people(text: str) -> int:
 def _count(text: str) -> int:
     """Return a number of members."""
     return _whole(text, low=1, high=MOST_MEMBERS)
+
+
+def _port(text: str) -> int:
+    """Return the number of a port."""
+    return _whole(text, low=0, high=65535)
 
 
 def _seed(text: str) -> int:

@@ -127,6 +127,10 @@ def _run(asked: Namespace) -> int:
                 as_json=asked.as_json,
                 draw=asked.draw,
             )
+        case "serve":
+            from ullage.cli import serve
+
+            return serve.run(port=asked.port, data=asked.data, lan=asked.lan, as_json=asked.as_json)
         case "jobs":
             from ullage.cli import jobs
 
