@@ -254,7 +254,8 @@ def _all_faults(
 def fault_told(fault: Fault) -> str:
     """Return a fault in a sentence that need not say where it is."""
     parts = (part for part in (fault.problem, fault.allowed, fault.advice) if part)
-    return as_sentence("; ".join(parts))
+    subject = "these" if fault.problem.startswith("add ") else "this"
+    return as_sentence(f"{subject} {'; '.join(parts)}")
 
 
 def fields_of(key: str, texts: Mapping[str, str]) -> tuple[str, ...]:

@@ -137,7 +137,8 @@ def sections_of(
     """Return the tables of a circuit as sections, the parts in ``opened`` unfolded."""
     by_field: dict[str, str] = {}
     for fault in faults:
-        by_field.setdefault(fault.field, fault.sentence)
+        before = by_field.get(fault.field)
+        by_field[fault.field] = f"{before} {fault.sentence}" if before else fault.sentence
     return tuple(_section(part, texts, by_field, units, opened) for part in CIRCUIT.tables)
 
 

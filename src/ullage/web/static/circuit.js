@@ -78,7 +78,12 @@ function showFaults(list) {
   }
   for (const { field: name, sentence } of list) {
     const field = name && document.getElementById(name);
-    if (!field || field.hasAttribute("aria-invalid")) continue;
+    if (!field) continue;
+    const before = document.getElementById(`fault-${name}`);
+    if (before) {
+      before.textContent += ` ${sentence}`;
+      continue;
+    }
     field.setAttribute("aria-invalid", "true");
     describe(field, (ids) => [...ids, `fault-${name}`]);
     const told = document.createElement("p");
