@@ -140,7 +140,7 @@ def install() -> None:
         "--disable-pip-version-check",
     ]
     # Byte code is made when a module is first used: half of what lies here is never loaded.
-    if run([*pip, "--no-compile", "--editable", ".[test]", "--constraint", LOCK]) != 0:
+    if run([*pip, "--no-compile", "--editable", ".[app,test]", "--constraint", LOCK]) != 0:
         raise Stop("the packages could not be installed; the lines above say why")
 
 

@@ -183,6 +183,7 @@ def _add_json(parser: argparse.ArgumentParser) -> None:
 
 def _declare_jobs(jobs: Parser) -> None:
     """Add what ``ullage jobs`` takes: what to do, and with what."""
+    jobs.epilog = "`ullage jobs ACT --help` explains one act; all take --data DIR and --json."
     adder = jobs.add_subparsers(dest="act", metavar="ACT", title="what to do", required=True)
     for act, does, words in (
         ("list", "list jobs, open ones by what has to happen first", ()),
