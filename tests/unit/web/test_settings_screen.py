@@ -3,17 +3,25 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
+from fastapi import FastAPI
 from PIL import Image
 from starlette.testclient import TestClient
 
+from tests.unit.web.conftest import LAN, PORT, browser
+from ullage.jobs.add_machine import Known, add_machine
 from ullage.jobs.event import Kind
 from ullage.jobs.job import JobHead
 from ullage.jobs.log import load_job
 from ullage.jobs.ports import Desk
 from ullage.jobs.prices import PRICES, kept_prices, prices_of
+from ullage.web.app import create_app
+from ullage.web.door import Door
 from ullage.web.shown import Units, units_of
+from ullage.wiring import open_app
 
 _UNITS = {"volume": "us_qt", "temperature": "degf", "pressure": "psi", "distance": "mile"}
 _PRICES = {**dict.fromkeys(PRICES, "2.5"), "currency": "GBP"}
@@ -31,7 +39,7 @@ def test_units_are_chosen(client: TestClient, desk: Desk) -> None:
     page = client.post("/settings/units", data=_UNITS).text
 
     assert units_of(desk.store.settings()) == Units(**_UNITS)
-    assert page.count(" checked") == 4
+    assert page.count('" checked>') == 4
 
 
 def test_a_unit_that_is_no_choice_is_refused(client: TestClient, desk: Desk) -> None:
@@ -105,3 +113,64 @@ def test_a_form_without_a_file_says_so(client: TestClient, job: JobHead) -> None
     answer = client.post(f"/jobs/{job.id}/photos", data={"uid": "00000000000a"}, files=files)
 
     assert answer.status_code == 422
+
+
+@pytest.fixture
+def kept_web(tmp_path: Path) -> Iterator[FastAPI]:
+    """Return the app with a real folder of data."""
+    with open_app(tmp_path) as app:
+        yield create_app(app, Door(port=PORT, lan=LAN))
+
+
+def test_a_backup_brings_everything_back(kept_web: FastAPI) -> None:
+    """What came after it is gone from the store and kept beside it."""
+    desk = kept_web.state.ullage.desk
+    add_machine(desk, Known(name="Library van 2"))
+    with browser(kept_web) as client:
+        backup = client.get("/settings/backup")
+        add_machine(desk, Known(name="Loader 1"))
+        page = client.post(
+            "/settings/restore",
+            data={"sure": "yes"},
+            files={"backup": ("a.ullage-backup", backup.content)},
+        )
+
+    assert "attachment" in backup.headers["content-disposition"]
+    assert "Restored: 0 jobs and 0 photos." in page.text
+    assert [machine.name for machine in desk.store.machines()] == ["Library van 2"]
+    data: Path = kept_web.state.ullage.data
+    assert len(list(data.glob("before-restore-*"))) == 1
+    assert list(data.glob(".*")) == []
+
+
+@pytest.mark.parametrize(
+    ("form", "files", "part"),
+    [
+        ({"sure": "yes"}, {"backup": ("a", b"PK not really")}, "The file is no backup"),
+        ({"sure": "yes"}, {}, "Choose the file"),
+        ({}, {"backup": ("a", b"x")}, "this is needed"),
+    ],
+)
+def test_what_is_no_backup_changes_nothing(
+    kept_web: FastAPI, form: dict[str, str], files: dict[str, tuple[str, bytes]], part: str
+) -> None:
+    """Said beside the form."""
+    desk = kept_web.state.ullage.desk
+    add_machine(desk, Known(name="Library van 2"))
+    with browser(kept_web) as client:
+        answer = client.post("/settings/restore", data=form, files=files)
+
+    assert (answer.status_code, part in answer.text) == (422, True)
+    assert len(desk.store.machines()) == 1
+
+
+def test_a_device_hands_out_no_backup(kept_web: FastAPI) -> None:
+    """A lost phone must not carry everything away."""
+    pairing = kept_web.state.pairing
+    given = pairing.let_in(pairing.new_code().digits, "Bay phone")
+    with browser(kept_web, at="192.168.1.77", host=f"http://{LAN}:{PORT}") as phone:
+        phone.cookies.set("ullage_device", given)
+
+        assert phone.get("/settings").url.path == "/settings"
+        assert phone.get("/settings/backup").status_code == 403
+        assert phone.post("/settings/restore", data={"sure": "yes"}).status_code == 403

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+import shutil
+import tempfile
 from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+from urllib.parse import urlencode
 
 import segno
-from fastapi import APIRouter, Depends, Request, Response
-from fastapi.responses import HTMLResponse, RedirectResponse
+from fastapi import APIRouter, Depends, File, Query, Request, Response, UploadFile
+from fastapi.responses import FileResponse, HTMLResponse, RedirectResponse
 from markupsafe import Markup
+from starlette.background import BackgroundTask
 
 from ullage.errors import UllageError
 from ullage.jobs.ports import Desk, Device
 from ullage.jobs.prices import LONGEST_CURRENCY, PRICES, keep_prices, kept_currency, kept_prices
+from ullage.records.backup import restore_backup, write_backup
 from ullage.web.desk import Filled, Here, InUnits, render
 from ullage.web.door import OPEN_TO_THE_NETWORK, Door, is_at_the_machine, only_at_the_machine
-from ullage.web.forms import Field, Typed, filled, read
+from ullage.web.forms import WHOLE_FORM, Field, Typed, as_sentence, blank, filled, read
 from ullage.web.pairing import Pairing
 from ullage.web.shown import CHOICES, Units, moment
 
@@ -35,6 +42,9 @@ _PRICE_LABELS = {
 PRICE_FIELDS: tuple[Field, ...] = (
     Field("currency", "Currency", "text", required=True, longest=LONGEST_CURRENCY),
     *(Field(key, _PRICE_LABELS[key], "number", required=True, low=0.0, high=1e6) for key in PRICES),
+)
+RESTORE_FIELDS: tuple[Field, ...] = (
+    Field("sure", "Replace everything that is here by the backup", "flag", required=True),
 )
 _AT_THE_MACHINE = [Depends(only_at_the_machine)]
 
@@ -71,12 +81,29 @@ class SettingsPage:
     warning: str
     devices: tuple[DeviceLine, ...]
     code: ShownCode | None
+    restore_fields: tuple[Field, ...]
+    restore_typed: Typed
+    restored: str
 
 
 @router.get("/settings")
-def show_settings(request: Request, desk: Here, units: InUnits) -> Response:
-    """Show all settings."""
-    return _settings_page(request, desk, units)
+def show_settings(
+    request: Request,
+    desk: Here,
+    units: InUnits,
+    jobs: Annotated[int | None, Query(ge=0)] = None,
+    photos: Annotated[int | None, Query(ge=0)] = None,
+    kept: Annotated[str, Query(pattern=r"^[\w.-]{0,80}$")] = "",
+) -> Response:
+    """Show all settings; after a restore also what came, and where what was here before went."""
+    if jobs is None or photos is None:
+        return _settings_page(request, desk, units)
+    came = (
+        f"Restored: {jobs} {'job' if jobs == 1 else 'jobs'} and "
+        f"{photos} {'photo' if photos == 1 else 'photos'}. What was here before is kept in the "
+        f"data folder as {kept}."
+    )
+    return _settings_page(request, desk, units, restored=came)
 
 
 @router.post("/settings/units")
@@ -118,6 +145,53 @@ def strike_out(request: Request, device_id: str) -> Response:
     return RedirectResponse("/settings#devices", status_code=303)
 
 
+@router.get("/settings/backup", dependencies=_AT_THE_MACHINE)
+def hand_out_backup(request: Request, desk: Here) -> Response:
+    """Hand out everything as one file."""
+    data: Path = request.app.state.ullage.data
+    room = Path(tempfile.mkdtemp(prefix=".hand-out-", dir=data))
+    try:
+        file = write_backup(data, room / "backup")
+    except BaseException:
+        shutil.rmtree(room, ignore_errors=True)
+        raise
+    return FileResponse(
+        file,
+        filename=f"{desk.now().astimezone():%Y-%m-%d-%H%M}.ullage-backup",
+        media_type="application/octet-stream",
+        background=BackgroundTask(shutil.rmtree, room, ignore_errors=True),
+    )
+
+
+@router.post("/settings/restore", dependencies=_AT_THE_MACHINE)
+def restore(
+    request: Request,
+    desk: Here,
+    units: InUnits,
+    form: Filled,
+    backup: Annotated[UploadFile | None, File()] = None,
+) -> Response:
+    """Put the content of a backup in the place of everything, once it was checked whole."""
+    data: Path = request.app.state.ullage.data
+    typed = read(RESTORE_FIELDS, form, units)
+    if backup is None or not backup.filename:
+        typed = typed.with_fault(WHOLE_FORM, "Choose the file of a backup first.")
+    elif typed.is_good:
+        with tempfile.TemporaryDirectory(prefix=".restore-", dir=data) as room:
+            file = Path(room) / "The file"
+            with file.open("wb") as target:
+                shutil.copyfileobj(backup.file, target)
+            try:
+                done = restore_backup(file, data)
+            except UllageError as error:
+                told = str(error).replace(str(file), file.name)
+                typed = typed.with_fault(WHOLE_FORM, as_sentence(told))
+            else:
+                came = {"jobs": done.jobs, "photos": done.photos, "kept": done.kept_before.name}
+                return RedirectResponse(f"/settings?{urlencode(came)}#backup", status_code=303)
+    return _settings_page(request, desk, units, restore_typed=typed, status=422)
+
+
 def _pairing(request: Request) -> Pairing:
     """Return the codes and passes of the app that was asked."""
     pairing: Pairing = request.app.state.pairing
@@ -131,6 +205,8 @@ def _settings_page(
     *,
     unit_typed: Typed | None = None,
     price_typed: Typed | None = None,
+    restore_typed: Typed | None = None,
+    restored: str = "",
     status: int = 200,
 ) -> HTMLResponse:
     """Return the page of all settings, with the forms that have to be shown again."""
@@ -148,7 +224,10 @@ def _settings_page(
         lan_url=door.lan_url,
         warning=OPEN_TO_THE_NETWORK,
         devices=tuple(_line(device) for device in desk.store.devices()),
-        code=_shown_code(_pairing(request), door) if is_here else None,
+        code=_shown_code(_pairing(request), door) if is_here and door.lan else None,
+        restore_fields=RESTORE_FIELDS,
+        restore_typed=restore_typed or blank(),
+        restored=restored,
     )
     return render(request, "settings.html", page, status=status)
 
