@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 import secrets
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from ullage.evidence.observation import Evidence
     from ullage.planning.due import Due
     from ullage.planning.plan import Plan
+    from ullage.planning.sheet import Line
+    from ullage.planning.shopping import Item, Waste
     from ullage.transport.recipe import Recipe
     from ullage.transport.result import Run
 
@@ -79,6 +81,14 @@ class FileForms:
         from ullage.formats.plan_json import plan_to_json
 
         return plan_to_json(plan)
+
+    def lists_table(
+        self, sheet: Sequence[Line], items: Sequence[Item], waste: Waste
+    ) -> dict[str, Any]:
+        """Return a sheet, what to have at hand and what comes out."""
+        from ullage.formats.plan_json import lists_to_json
+
+        return lists_to_json(sheet, items, waste)
 
     def verdict_table(self, verdict: Verdict) -> dict[str, Any]:
         """Return what ``prove --json`` prints."""

@@ -74,10 +74,17 @@ def plan_to_json(plan: Plan) -> dict[str, object]:
         "level": level_to_json(plan.level),
         "pace": None if plan.pace is None else pace_to_json(plan.pace),
         "due": due_to_json(plan.due),
-        "sheet": [_line(line) for line in plan.sheet],
-        "shopping": [_item(item) for item in plan.shopping],
-        "waste": _waste(plan.waste),
+        **lists_to_json(plan.sheet, plan.shopping, plan.waste),
         "advice": list(plan.reasons) + _texts(plan.caveats),
+    }
+
+
+def lists_to_json(sheet: Iterable[Line], items: Iterable[Item], waste: Waste) -> dict[str, object]:
+    """Return what goes with any recipe as a plan's table has it: sheet, shopping and waste."""
+    return {
+        "sheet": [_line(line) for line in sheet],
+        "shopping": [_item(item) for item in items],
+        "waste": _waste(waste),
     }
 
 

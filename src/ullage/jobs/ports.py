@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from ullage.evidence.observation import Evidence
     from ullage.planning.due import Due
     from ullage.planning.plan import Plan
+    from ullage.planning.sheet import Line
+    from ullage.planning.shopping import Item, Waste
     from ullage.transport.recipe import Recipe
     from ullage.transport.result import Run
 
@@ -72,6 +74,12 @@ class Forms(Protocol):
 
     def plan_table(self, plan: Plan) -> dict[str, Any]:
         """Return what ``plan --json`` prints."""
+        ...
+
+    def lists_table(
+        self, sheet: Sequence[Line], items: Sequence[Item], waste: Waste
+    ) -> dict[str, Any]:
+        """Return a sheet, what to have at hand and what comes out, as a plan's table does."""
         ...
 
     def verdict_table(self, verdict: Verdict) -> dict[str, Any]:

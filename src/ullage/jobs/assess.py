@@ -1,0 +1,174 @@
+"""The first stage: how was it found, what was it through, and is the exchange due?
+
+The verdict is ``planning.due``'s, on the circuit's old fluid with whatever was measured of it in
+this job put in its place. Leaves out what to do about it.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Mapping
+from typing import Any
+
+from ullage.errors import Conflict, OutOfRange
+from ullage.jobs.answer import Answer, Of, fingerprint_of
+from ullage.jobs.as_found import found_circuit
+from ullage.jobs.carry_out import finish
+from ullage.jobs.event import Kind
+from ullage.jobs.job import Job
+from ullage.jobs.log import load_job, log
+from ullage.jobs.machine import CounterReading
+from ullage.jobs.ports import Desk
+from ullage.jobs.stage import Stage
+from ullage.planning.due import Answer as Word
+from ullage.planning.due import Use, due
+from ullage.units.convert import HOUR_S
+
+_KM_M, _DAY_S = 1e3, 24.0 * HOUR_S
+#: What a sample says about the old fluid, under the keys of a circuit file's [fluid].
+MEASURED = ("nu40_mm2_s", "nu100_mm2_s", "water_mg_kg", "acid_mgkoh_g", "particles_per_ml")
+UNKNOWN_FAMILY = "unknown"
+
+
+def note_as_found(desk: Desk, job_id: str, payload: Mapping[str, Any], *, uid: str) -> None:
+    """Write down how the machine was found, before anything moved.
+
+    Raises
+    ------
+    OutOfRange
+        If nothing at all was written down.
+    """
+    if not payload:
+        raise OutOfRange("as-found", "nothing", "at least one line", "write down what you see")
+    log(desk, job_id, Kind.AS_FOUND, payload, uid=uid)
+
+
+def note_use(desk: Desk, job_id: str, payload: Mapping[str, Any], *, uid: str) -> None:
+    """Write down the counter and what the fluid has been through; the counter is the machine's too.
+
+    Raises
+    ------
+    OutOfRange
+        If nothing was written down, or more was run since the last exchange than in all.
+    """
+    if not payload:
+        raise OutOfRange("use", "nothing", "at least one figure", "read the counter")
+    for whole, part in (("distance_km", "since_km"), ("hours", "since_hours")):
+        if part in payload and whole in payload and payload[part] > payload[whole]:
+            raise OutOfRange(
+                part, payload[part], f"at most the counter's {payload[whole]:g}", "look at both"
+            )
+    job = load_job(desk, job_id)
+    before = {event.uid for event in job.entries}
+    event = log(desk, job_id, Kind.USE, payload, uid=uid)
+    if event.uid not in before and ("distance_km" in payload or "hours" in payload):
+        desk.store.add_counter_reading(
+            CounterReading(
+                machine_id=job.head.machine_id,
+                job_id=job_id,
+                read_at=event.device_at,
+                distance_m=payload["distance_km"] * _KM_M if "distance_km" in payload else None,
+                running_s=payload["hours"] * HOUR_S if "hours" in payload else None,
+            )
+        )
+
+
+def note_condition(desk: Desk, job_id: str, payload: Mapping[str, Any], *, uid: str) -> None:
+    """Write down what a sample of the old fluid says.
+
+    Raises
+    ------
+    OutOfRange
+        If nothing was written down, or particles are not three counts that fall with size.
+    """
+    if not payload:
+        raise OutOfRange("condition", "nothing", "at least one reading", "fill in what is known")
+    counts = payload.get("particles_per_ml")
+    if counts is not None and (len(counts) != 3 or sorted(counts, reverse=True) != list(counts)):
+        raise OutOfRange(
+            "particles_per_ml",
+            counts,
+            "three counts that fall: 4, 6 and 14 \N{GREEK SMALL LETTER MU}m and larger",
+            "a count of larger particles is part of the count of smaller ones",
+        )
+    log(desk, job_id, Kind.CONDITION, payload, uid=uid)
+
+
+def judged_table(desk: Desk, job: Job) -> dict[str, Any]:
+    """Return the circuit's table with the sample of this job in the place of the file's guesses."""
+    table = copy.deepcopy(dict(found_circuit(desk, job).table))
+    sample = {} if job.condition is None else job.condition.payload
+    measured = {key: sample[key] for key in MEASURED if key in sample}
+    table["fluid"] = {**table.get("fluid", {}), **measured}
+    return table
+
+
+def is_family_unknown(table: Mapping[str, Any]) -> bool:
+    """Tell whether nobody knows what the old fluid is, which stops the job."""
+    return str(table.get("fluid", {}).get("class", UNKNOWN_FAMILY)) == UNKNOWN_FAMILY
+
+
+def judge(desk: Desk, job_id: str) -> Answer:
+    """Judge whether the exchange is due, and keep the verdict with what it rests on."""
+    job = load_job(desk, job_id)
+    table = judged_table(desk, job)
+    used = {} if job.use is None else job.use.payload
+    sample = {} if job.condition is None else job.condition.payload
+    inputs = {"circuit": table, "use": dict(used), "colour_rise": sample.get("colour_rise")}
+    found = due(
+        desk.forms.circuit(table, "circuit"),
+        use=Use(
+            distance_m=_scaled(used.get("since_km"), _KM_M),
+            running_s=_scaled(used.get("since_hours"), HOUR_S),
+            age_s=_scaled(used.get("since_days"), _DAY_S),
+        ),
+        colour_rise=sample.get("colour_rise"),
+    )
+    answer = Answer(
+        id=desk.new_id(),
+        job_id=job_id,
+        of=Of.DUE,
+        made_at=desk.now(),
+        code=desk.code,
+        seed=0,
+        inputs=inputs,
+        fingerprint=fingerprint_of(inputs),
+        body=desk.forms.due_table(found),
+    )
+    desk.store.keep_answer(answer)
+    log(desk, job_id, Kind.ANSWERED, {"answer": answer.id, "of": Of.DUE.value})
+    return answer
+
+
+def _scaled(value: float | None, factor: float) -> float | None:
+    return None if value is None else value * factor
+
+
+def due_answer(desk: Desk, job: Job) -> Answer | None:
+    """Return the newest verdict of the stage."""
+    name = job.answers.get(Of.DUE.value)
+    return None if name is None else desk.store.answer(name)
+
+
+def finish_assess(desk: Desk, job_id: str, *, uid: str) -> None:
+    """Finish the stage with the verdict in one line.
+
+    Raises
+    ------
+    Conflict
+        If it was not judged yet, or nobody knows what the old fluid is.
+    """
+    job = load_job(desk, job_id)
+    answer = due_answer(desk, job)
+    if answer is None:
+        raise Conflict("it was not judged yet whether the exchange is due; judge it, then finish")
+    if is_family_unknown(answer.inputs["circuit"]):
+        raise Conflict(
+            "the family of the old fluid is unknown, and families are never mixed: find a document "
+            "or a label that names it and write it into the circuit before going on"
+        )
+    reasons = answer.body["reasons"]
+    why = f": {reasons[0]}" if reasons else ""
+    word = str(answer.body["verdict"])
+    text = f"{word}{why}" if word != Word.CANNOT_TELL.value else "cannot tell from what is known"
+    finish(desk, job, Stage.ASSESS, text.rstrip("."), uid=uid)

@@ -1,0 +1,182 @@
+"""The third stage: everything at hand, the machine made safe, the sheet printed.
+
+Lists come from the plan where there is one, made for its own recipe; another recipe gets lists of
+its own. What a line is ticked by is its text, so a line that reads otherwise is to be ticked anew.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from ullage.errors import Conflict, NotFound
+from ullage.jobs.as_found import found_circuit
+from ullage.jobs.carry_out import finish
+from ullage.jobs.event import Kind
+from ullage.jobs.job import Job
+from ullage.jobs.log import load_job, log
+from ullage.jobs.ports import Desk
+from ullage.jobs.propose_plan import OWN, goal_of_table, plan_answer
+from ullage.jobs.shelf import SheetOf, Stock
+from ullage.jobs.stage import Stage
+from ullage.planning.score import score
+from ullage.planning.sheet import sheet_of
+from ullage.planning.shopping import shopping, waste_of
+from ullage.transport.solve import simulate
+
+#: The list under which ticks of this stage are kept.
+LIST = "prepare"
+_MEMBERS = 400
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """One thing to have or to do; ``item`` names it among the ticks, ``why`` may be empty.
+
+    ``group`` is buy, have or do. ``on_shelf`` says what the shelf has of it.
+    """
+
+    item: str
+    group: str
+    text: str
+    why: str = ""
+    on_shelf: str = ""
+    is_done: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Preparation:
+    """The stage: what to buy, have and do, the cautions before anything is opened, and the waste.
+
+    ``sheet`` has every line of the job sheet as ``plan --json`` writes it.
+    """
+
+    lines: tuple[Line, ...]
+    cautions: tuple[str, ...]
+    waste: Mapping[str, Any]
+    sheet: tuple[Mapping[str, Any], ...]
+
+    @property
+    def open_count(self) -> int:
+        """Return how many lines are not ticked."""
+        return sum(not line.is_done for line in self.lines)
+
+
+def preparation(desk: Desk, job: Job) -> Preparation:
+    """Return what has to be got ready for the recipe that was chosen.
+
+    Raises
+    ------
+    Conflict
+        If no recipe was chosen.
+    """
+    lists = _lists(desk, job)
+    before = [line for line in lists["sheet"] if line["stage"] == "before"]
+    lines = [_bought(desk, job, item) for item in lists["shopping"]]
+    lines.append(
+        _line(
+            job,
+            "have",
+            f"cans for waste that hold {lists['waste']['cans_hold_l']:.1f} L, metal or rated",
+            why=str(lists["waste"]["label"]),
+        )
+    )
+    lines += [_line(job, "do", line["sentence"], why=line["accept"]) for line in before]
+    return Preparation(
+        lines=tuple(lines),
+        cautions=tuple(dict.fromkeys(text for line in before for text in line["cautions"])),
+        waste=lists["waste"],
+        sheet=tuple(lists["sheet"]),
+    )
+
+
+def _lists(desk: Desk, job: Job) -> Mapping[str, Any]:
+    """Return sheet, shopping and waste as ``plan --json`` writes them."""
+    if job.recipe is None or job.recipe_table is None:
+        raise Conflict("no recipe was chosen yet; choose one in the plan first")
+    answer = plan_answer(desk, job)
+    chosen = job.recipe.payload
+    if answer is not None and chosen.get("from") == answer.id and chosen["method"] == OWN:
+        return answer.body
+    circuit = found_circuit(desk, job).circuit
+    recipe = desk.forms.recipe(job.recipe_table, "recipe")
+    goal = goal_of_table({"target_pct": 10.0} if job.goal is None else job.goal.payload)
+    run = simulate(circuit, recipe, members=_MEMBERS)
+    made = score(circuit, goal, recipe, run)
+    return desk.forms.lists_table(
+        sheet_of(circuit, goal, recipe, run),
+        shopping(circuit, goal, recipe, made),
+        waste_of(circuit, made),
+    )
+
+
+def _bought(desk: Desk, job: Job, item: Mapping[str, Any]) -> Line:
+    """Return one thing to have at hand, with what the shelf has of it."""
+    if item["kind"] != "buy":
+        return _line(job, "have", str(item["what"]), why=str(item["why"]))
+    text = f"{item['count']} \N{MULTIPLICATION SIGN} {item['what']}"
+    shelf = _on_shelf(desk, job) if "new fluid" in item["what"] else ""
+    return _line(job, "buy", text, why=str(item["why"]), on_shelf=shelf)
+
+
+def _on_shelf(desk: Desk, job: Job) -> str:
+    """Say what the shelf has of fluids of the new fluid's class."""
+    table = desk.store.circuit_version(job.head.circuit_version_id).table
+    wanted = table.get("new_fluid", table.get("fluid", {})).get("class")
+    lots = [
+        one
+        for one in desk.store.stock()
+        if one.sheet.of is SheetOf.FLUID and one.sheet.table.get("class") == wanted
+    ]
+    if not lots:
+        return f"nothing of class {wanted} on the shelf"
+    return "on the shelf: " + "; ".join(_lot(one.left, one.lot.container_m3, one) for one in lots)
+
+
+def _lot(left: float, container_m3: float | None, one: Stock) -> str:
+    size = "" if container_m3 is None else f" of {container_m3 * 1e3:g} L"
+    until = "" if one.lot.expires_on is None else f", good until {one.lot.expires_on.isoformat()}"
+    return f"{left:g}{size}, {one.sheet.name}, lot {one.lot.mark}{until}"
+
+
+def _line(job: Job, group: str, text: str, *, why: str = "", on_shelf: str = "") -> Line:
+    item = hashlib.sha256(f"{group}\n{text}".encode()).hexdigest()[:12]
+    tick = job.ticks.get((LIST, item))
+    return Line(
+        item=item,
+        group=group,
+        text=text,
+        why=why,
+        on_shelf=on_shelf,
+        is_done=tick is not None and bool(tick.payload["done"]),
+    )
+
+
+def tick_all(desk: Desk, job_id: str, items: Sequence[str], *, uid: str, group: str = "") -> None:
+    """Tick the lines named and untick all others of the group, or of all where none is named.
+
+    Raises
+    ------
+    NotFound
+        If a line is not on the list.
+    """
+    job = load_job(desk, job_id)
+    lines = [one for one in preparation(desk, job).lines if group in ("", one.group)]
+    known = {line.item for line in lines}
+    for item in items:
+        if item not in known:
+            raise NotFound("line", item)
+    for line in lines:
+        if line.is_done is not (line.item in items):
+            payload = {"list": LIST, "item": line.item, "done": line.item in items}
+            log(desk, job_id, Kind.TICKED, payload, uid=f"{uid}-{line.item}")
+
+
+def finish_prepare(desk: Desk, job_id: str, *, uid: str) -> None:
+    """Finish the stage; what was not ticked is told, and does not hold anybody up."""
+    job = load_job(desk, job_id)
+    missing = preparation(desk, job).open_count
+    text = "all at hand" if missing == 0 else f"{missing} lines not ticked"
+    finish(desk, job, Stage.PREPARE, text, uid=uid)
