@@ -10,6 +10,7 @@ import copy
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from ullage.circuit.network import Circuit
@@ -55,7 +56,12 @@ def found_circuit(desk: Desk, job: Job) -> Found:
             circuit=circuit,
             doubt="The level as found is not used: the circuit file has no area of the reservoir.",
         )
-    start_m3, spread_m3 = _start_m3(circuit, payload, float(level_mm) * 1e-3)
+    start_m3, spread_m3 = _start_m3(
+        circuit,
+        float(level_mm) * 1e-3,
+        State(payload.get("state", State.CHARGED.value)),
+        payload.get("at_degc"),
+    )
     brim_m3 = circuit.reservoir.brim_m3.best
     if not 0.0 < start_m3 <= brim_m3:
         return Found(
@@ -77,12 +83,15 @@ def found_circuit(desk: Desk, job: Job) -> Found:
     return Found(table=table, circuit=desk.forms.circuit(table, version.name))
 
 
-def _start_m3(circuit: Circuit, payload: Mapping[str, Any], level_m: float) -> tuple[float, float]:
-    """Return what the reservoir held before the job, and how far that may be off [m3]."""
+@lru_cache(maxsize=32)
+def _start_m3(
+    circuit: Circuit, level_m: float, state: State, at_degc: float | None
+) -> tuple[float, float]:
+    """Return what the reservoir held before the job, and how far that may be off [m3].
+
+    Every page of a job asks for it; it follows from its arguments alone."""
     tank = circuit.reservoir
-    state = State(payload.get("state", State.CHARGED.value))
-    at_degc = payload.get("at_degc")
-    at_k = tank.mark_k if at_degc is None else float(at_degc) + ZERO_CELSIUS_K
+    at_k = tank.mark_k if at_degc is None else at_degc + ZERO_CELSIUS_K
     full_m = height_m(tank, tank.full_m3.best)
     held = volume_m3(tank, full_m + level_m)
     missing = level_target(circuit, temperature_k=at_k, state=state, is_new=False).volume_m3 - held

@@ -22,7 +22,13 @@ from ullage.jobs.job import Job, folded
 from ullage.jobs.log import DESK_DEVICE, load_job, log_all
 from ullage.jobs.payload import checked
 from ullage.jobs.ports import Desk
-from ullage.jobs.readings import gathered, recipe_of_steps, steps_not_left_out
+from ullage.jobs.readings import (
+    TABLES,
+    gathered,
+    recipe_of_steps,
+    steps_not_left_out,
+    with_litres_sent,
+)
 from ullage.jobs.stage import Stage, StageState, StepState
 
 #: What can be read at a step, and what was done there.
@@ -354,13 +360,16 @@ def _must_fit(desk: Desk, job_id: str, drafts: Sequence[Draft]) -> None:
     kept = steps_not_left_out(job)
     if not kept:
         return
-    found = gathered(folded(job.head, [*events, *new]), circuit, kept)
+    then = folded(job.head, [*events, *new])
+    found = gathered(then, circuit, kept)
     mine = {draft.uid for draft in drafts}
     evidence = desk.forms.evidence(found.evidence, "readings")
-    recipe = desk.forms.recipe(recipe_of_steps(table, kept), "recipe")
+    made = recipe_of_steps(table, kept)
+    made["step"] = with_litres_sent(then, circuit, made, kept)
+    recipe = desk.forms.recipe(made, "recipe")
     rows = {
         f"{name}[{place}]": row
-        for name in ("sample", "volume", "level", "flow", "turn", "travel", "cycles")
+        for name in TABLES
         for place, row in enumerate(found.of(name), start=1)
     }
     faults = [

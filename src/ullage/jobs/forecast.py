@@ -29,7 +29,7 @@ from ullage.jobs.answer import Of, fingerprint_of
 from ullage.jobs.as_found import found_circuit
 from ullage.jobs.job import Job
 from ullage.jobs.ports import Desk
-from ullage.jobs.readings import Gathered, gathered, recipe_of_steps, steps_not_left_out
+from ullage.jobs.readings import TABLES, Gathered, gathered, recipe_of_steps, steps_not_left_out
 from ullage.planning.goal import Goal
 from ullage.planning.sheet import Line, sheet_of
 from ullage.planning.surface import has_heights
@@ -189,11 +189,8 @@ class Forecasts:
             return Outlook(forecast=None, found=found, why_not="Every step was left out.")
         try:
             forecast = self._forecast(desk, job, machine.table, recipe_of_steps(table, kept), kept)
-            evidence = desk.forms.evidence(found.evidence, "readings")
-            faults = evidence_faults(evidence, forecast.circuit, forecast.recipe)
-            if faults:
-                raise FileFaults("readings", faults)
-            checks = forecast.checks(found, evidence)
+            fitting = _fitting(desk, forecast, found)
+            checks = forecast.checks(fitting, desk.forms.evidence(fitting.evidence, "readings"))
         except UllageError as refusal:
             return Outlook(forecast=None, found=found, why_not=str(refusal))
         return Outlook(forecast=forecast, found=found, checks=checks)
@@ -227,6 +224,22 @@ class Forecasts:
             while len(self._kept) > _KEPT:
                 self._kept.popitem(last=False)
             return made
+
+
+def _fitting(desk: Desk, forecast: Forecast, found: Gathered) -> Gathered:
+    """Return the readings that the recipe as planned can have given.
+
+    Where more was sent than planned, a reading may belong to litres that no forecast has."""
+    evidence = desk.forms.evidence(found.evidence, "readings")
+    faults = evidence_faults(evidence, forecast.circuit, forecast.recipe)
+    places = {fault.key.split(".")[0] for fault in faults}
+    rows = tuple(
+        row
+        for table in TABLES
+        for place, row in enumerate(found.of(table), start=1)
+        if f"{table}[{place}]" not in places
+    )
+    return replace(found, rows=rows)
 
 
 def goal_of(job: Job) -> Goal:

@@ -25,16 +25,14 @@ from ullage.jobs.ports import Desk, Forms
 from ullage.jobs.readings import (
     Gathered,
     gathered,
-    litres_at,
     poured_at_refit_l,
     recipe_of_steps,
     steps_carried_out,
+    with_litres_sent,
 )
 from ullage.jobs.stage import Stage
 from ullage.transport.refusals import refusals
 
-_SENT = ("exchange", "bleed")
-_RECIPE_DEGC = 60.0
 _WHOLE = 100.0
 
 
@@ -199,7 +197,7 @@ def inputs_of(desk: Desk, job: Job) -> dict[str, Any]:
     machine = found_circuit(desk, job)
     found = gathered(job, machine.circuit, kept)
     recipe = recipe_of_steps(table, kept)
-    recipe["step"] = _with_litres_sent(job, machine.circuit, recipe, kept)
+    recipe["step"] = with_litres_sent(job, machine.circuit, recipe, kept)
     faults = refusals(machine.circuit, desk.forms.recipe(recipe, "recipe"))
     if faults:
         raise FileFaults("the steps that were carried out", faults)
@@ -212,32 +210,6 @@ def inputs_of(desk: Desk, job: Job) -> dict[str, Any]:
         "container_l": float(goal.get("container_l") or 1.0),
         "seed": seed_of(desk, job),
     }
-
-
-def _with_litres_sent(
-    job: Job, circuit: Circuit, recipe: Mapping[str, Any], kept: Sequence[int]
-) -> list[dict[str, Any]]:
-    """Return the steps with the litres that really went to waste, where they were measured."""
-    at_degc = float(recipe.get("temperature_degc", _RECIPE_DEGC))
-    sent: dict[int, float] = {}
-    for event in job.of(Kind.VOLUME):
-        payload = event.payload
-        if (
-            payload["what"] == "waste"
-            and payload.get("stage") != Stage.REFIT
-            and payload.get("step") is not None
-        ):
-            read_degc = payload.get("at_degc")
-            litres = litres_at(
-                payload, circuit.fluid, at_degc if read_degc is None else read_degc, at_degc
-            )
-            sent[payload["step"]] = sent.get(payload["step"], 0.0) + litres
-    return [
-        {**step, "litres": sent[number]}
-        if step["do"] in _SENT and sent.get(number, 0.0) > 0.0
-        else dict(step)
-        for number, step in zip(kept, recipe["step"], strict=True)
-    ]
 
 
 def worked_out(

@@ -30,6 +30,7 @@ JUG_U_L, SCALE_U_L = 0.05, 0.02
 CONTAINER_U = 0.015
 _GRAM_KG = 1e-3
 _RECIPE_DEGC, _SHELF_DEGC = 60.0, 20.0
+_SENT = ("exchange", "bleed")
 _POURED, _LEFT_OVER = "poured", "left-over"
 
 
@@ -295,3 +296,29 @@ def litres_at(payload: Mapping[str, Any], liquid: Liquid, at_degc: float, to_deg
 def _keys(event: Event, keys: tuple[str, ...]) -> dict[str, Any]:
     """Return some keys of a payload, those that are there."""
     return {key: event.payload[key] for key in keys if event.payload.get(key) is not None}
+
+
+def with_litres_sent(
+    job: Job, circuit: Circuit, recipe: Mapping[str, Any], kept: Sequence[int]
+) -> list[dict[str, Any]]:
+    """Return the steps with the litres that really went to waste, where they were measured."""
+    at_degc = float(recipe.get("temperature_degc", _RECIPE_DEGC))
+    sent: dict[int, float] = {}
+    for event in job.of(Kind.VOLUME):
+        payload = event.payload
+        if (
+            payload["what"] == "waste"
+            and payload.get("stage") != Stage.REFIT
+            and payload.get("step") is not None
+        ):
+            read_degc = payload.get("at_degc")
+            litres = litres_at(
+                payload, circuit.fluid, at_degc if read_degc is None else read_degc, at_degc
+            )
+            sent[payload["step"]] = sent.get(payload["step"], 0.0) + litres
+    return [
+        {**step, "litres": sent[number]}
+        if step["do"] in _SENT and sent.get(number, 0.0) > 0.0
+        else dict(step)
+        for number, step in zip(kept, recipe["step"], strict=True)
+    ]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from ullage.circuit.network import Circuit
@@ -99,9 +100,7 @@ def refit(desk: Desk, job: Job) -> Refit:
     at_k, is_typed = _temperature_k(job, recipe)
     mark = circuit.reservoir.mark
     states = (mark, *(state for state in _states(circuit) if state is not mark))
-    targets = tuple(
-        (state, level_target(circuit, temperature_k=at_k, state=state)) for state in states
-    )
+    targets = tuple((state, _target(circuit, at_k, state)) for state in states)
     check = function_check(circuit, temperature_k=at_k)
     return Refit(
         at_k=at_k,
@@ -113,6 +112,12 @@ def refit(desk: Desk, job: Job) -> Refit:
         check=check,
         last_step=0 if job.recipe_table is None else len(job.recipe_table["step"]),
     )
+
+
+@lru_cache(maxsize=256)
+def _target(circuit: Circuit, at_k: float, state: State) -> LevelTarget:
+    """Return where the level belongs; every page of a job asks for the same few."""
+    return level_target(circuit, temperature_k=at_k, state=state)
 
 
 def _recipe(desk: Desk, job: Job) -> Recipe:
@@ -155,7 +160,7 @@ def _levels(circuit: Circuit, job: Job, at_k: float) -> Iterator[LevelRead]:
         state = State(payload["state"])
         read_degc = payload.get("at_degc")
         read_k = at_k if read_degc is None else float(read_degc) + ZERO_CELSIUS_K
-        target = level_target(circuit, temperature_k=read_k, state=state)
+        target = _target(circuit, read_k, state)
         height_mm = payload.get("mm")
         height = None if height_mm is None else float(height_mm) * 1e-3
         near = None
@@ -276,9 +281,13 @@ def _level_sentence(circuit: Circuit, target: LevelTarget) -> str:
     if target.height_m is None:
         litres = target.volume_m3 * 1e3
         return f"Set the level with {state}: {litres:.2f} L belong into the reservoir now."
-    mm = round(target.height_m * 1e3)
-    where = "at the mark" if mm == 0 else f"{abs(mm)} mm {'above' if mm > 0 else 'below'} the mark"
-    return f"Set the level with {state}: at this temperature it belongs {where}."
+    return f"Set the level with {state}: at this temperature it belongs {_place(target.height_m)}."
+
+
+def _place(height_m: float) -> str:
+    """Return a height as above or below the mark."""
+    mm = round(height_m * 1e3)
+    return "at the mark" if mm == 0 else f"{abs(mm)} mm {'above' if mm > 0 else 'below'} the mark"
 
 
 STATE_WORDS: Mapping[State, str] = {
@@ -381,11 +390,10 @@ def refit_result(now: Refit) -> str:
     read = [level for level in now.levels if level.height_m is not None]
     if read:
         last = read[-1]
-        target = last.target.height_m
-        beside = "" if target is None else f", belongs {target * 1e3:+.0f} mm"
+        beside = "" if last.target.height_m is None else f", belongs {_place(last.target.height_m)}"
+        at_degc = last.at_k - ZERO_CELSIUS_K
         words.append(
-            f"level {(last.height_m or 0.0) * 1e3:+.0f} mm{beside} ({last.state.value}, "
-            f"{last.at_k - ZERO_CELSIUS_K:.0f} °C)"
+            f"level {_place(last.height_m or 0.0)}{beside} ({last.state.value}, {at_degc:.0f} °C)"
         )
     else:
         words.append("no level read")

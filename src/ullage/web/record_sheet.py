@@ -285,8 +285,9 @@ class _Facts:
         now = refit(self.desk, self.job)
         facts = []
         for level in now.levels:
+            text = entry_line(level.event, None, self.units).text
             belongs = belongs_text(level.target, self.units)
-            facts.append((entry_line(level.event, None, self.units).text, f"belongs {belongs}"))
+            facts.append(("read", f"{text}; belongs {belongs}"))
         facts.append(("done", ", ".join(item.id for item in now.items if item.is_done)))
         left = ", ".join(item.id for item in now.open_items)
         if self.job.state_of(Stage.REFIT) is not StageState.TO_COME:
@@ -299,7 +300,7 @@ class _Facts:
         facts = []
         for event in self.job.of(Kind.READING):
             line = entry_line(event, outlook.check_of(event.uid), self.units)
-            facts.append((line.text, line.check))
+            facts.append(("read", f"{line.text}; {line.check}" if line.check else line.text))
         return facts, self.notes(Stage.PROVE)
 
     def record(self) -> tuple[list[tuple[str, str]], list[str]]:

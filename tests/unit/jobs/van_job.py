@@ -95,9 +95,7 @@ def exchanged(desk: Desk) -> str:
 def refitted(desk: Desk) -> str:
     """Bring a job to the proof: the level read, every line ticked."""
     job = exchanged(desk)
-    read_level(
-        desk, job, mm=-8.0, litres=None, state=State.CHARGED, at_degc=45.0, uid="form-six-6"
-    )
+    read_level(desk, job, mm=-8.0, litres=None, state=State.CHARGED, at_degc=45.0, uid="form-six-6")
     for item in refit(desk, load_job(desk, job)).items:
         tick(desk, job, item.id, done=True, uid=f"tick-{item.id}")
     finish_refit(desk, job, uid="form-seven-7")
