@@ -84,7 +84,6 @@ class StepShown:
     is_in_hand: bool
     is_under_way: bool
     is_left_out: bool
-    reason: str
     state_uid: str
     accept: str
     cautions: tuple[str, ...]
@@ -193,7 +192,6 @@ def _step_shown(step: StepOnList, now: Checklist, units: Units, typed: Typed | N
         is_in_hand=now.in_hand == step.number,
         is_under_way=step.state is StepState.UNDER_WAY,
         is_left_out=step.state is StepState.LEFT_OUT,
-        reason=step.reason,
         state_uid=step.state_uid,
         accept="" if expected is None else expected.line.accept,
         cautions=() if expected is None else tuple(text for _, text in expected.line.cautions),
