@@ -8,14 +8,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from ullage.errors import NotFound, OutOfRange
+from ullage.errors import NotFound
 from ullage.jobs.job import Job
 from ullage.jobs.log import line_from_events, load_job
 from ullage.jobs.next_thing import JobLine, next_thing
 from ullage.jobs.ports import Desk
 from ullage.jobs.stage import STAGES
 from ullage.records.backup import restore_backup, write_backup
-from ullage.records.job_file import job_to_table, merge_job
+from ullage.records.job_file import job_to_table, merge_job, read_job
 from ullage.wiring import default_data, open_app
 
 SUCCESS = 0
@@ -36,6 +36,7 @@ def run(asked: Namespace) -> int:
                 "format": "ullage-restored/1",
                 "jobs": done.jobs,
                 "photos": done.photos,
+                "lost_photos": done.lost,
                 "made_at": done.made_at,
                 "kept_before": str(done.kept_before),
             }
@@ -43,6 +44,8 @@ def run(asked: Namespace) -> int:
                 f"{done.jobs} jobs and {done.photos} photos of {done.made_at} are back. What was "
                 f"here before lies in {done.kept_before}."
             )
+            if done.lost:
+                text += f" {done.lost} more photos were lost or damaged when it was made."
             _say(asked, told, text)
             return SUCCESS
     with open_app(data) as app:
@@ -71,7 +74,7 @@ def _with_desk(asked: Namespace, desk: Desk) -> int:
                 f"{asked.file} holds the job with {len(table['events'])} entries.",
             )
         case "import":
-            job_id = merge_job(desk, _read(asked.file), line_from_events, file=str(asked.file))
+            job_id = merge_job(desk, read_job(asked.file), line_from_events, file=str(asked.file))
             count = len(desk.store.events(job_id))
             _say(
                 asked,
@@ -84,17 +87,6 @@ def _with_desk(asked: Namespace, desk: Desk) -> int:
 def _say(asked: Namespace, table: Mapping[str, Any], text: str) -> None:
     """Print an answer for a program or for a person."""
     print(json.dumps(table, ensure_ascii=False, allow_nan=False) if asked.as_json else text)
-
-
-def _read(file: Path) -> dict[str, Any]:
-    """Return the table in a file of JSON."""
-    try:
-        table = json.loads(file.read_text(encoding="utf-8"))
-    except (UnicodeDecodeError, json.JSONDecodeError) as error:
-        raise OutOfRange(str(file), f"no JSON ({error})", "an exported job") from None
-    if not isinstance(table, dict):
-        raise OutOfRange(str(file), type(table).__name__, "an exported job")
-    return table
 
 
 def _job_id(desk: Desk, given: str) -> str:

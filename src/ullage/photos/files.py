@@ -27,7 +27,7 @@ class FolderPictures:
         self.folder = folder
 
     def keep(self, data: bytes, *, at: datetime) -> Picture:
-        """Keep the original bytes and a preview; a photo that is there already stays."""
+        """Keep the original bytes and a preview, once; one that the disk changed is put right."""
         taken = taken_in(data)
         written(self._path(taken.sha256, "jpg"), taken.preview)
         written(self._path(taken.sha256, "original"), data)
@@ -61,8 +61,11 @@ class FolderPictures:
 
 
 def written(path: Path, data: bytes) -> None:
-    """Write a file so that it is there whole or not at all, also after a power cut."""
-    if path.exists():
+    """Write a file so that it is there whole or not at all, also after a power cut.
+
+    One that holds just that already stays; one that the disk changed is put right.
+    """
+    if path.exists() and path.read_bytes() == data:
         return
     path.parent.mkdir(parents=True, exist_ok=True)
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=".part-")

@@ -20,7 +20,15 @@ from ullage.jobs.ports import Picture
 LARGEST_BYTES = 25_000_000
 LARGEST_PIXELS = 60_000_000
 PREVIEW_EDGE_PX = 1600
-_FORMATS = {"JPEG": "image/jpeg", "PNG": "image/png", "WEBP": "image/webp"}
+_READERS = ("JPEG", "PNG", "WEBP")
+# MPO is what the reader of JPEG calls one with further pictures behind the first, as many phones
+# write them; the first is the photo.
+_FORMATS = {
+    "JPEG": "image/jpeg",
+    "MPO": "image/jpeg",
+    "PNG": "image/png",
+    "WEBP": "image/webp",
+}
 _ALLOWED = "a JPEG, PNG or WebP picture"
 _ADVICE = "set the camera to JPEG, or send a picture of the screen"
 
@@ -63,7 +71,7 @@ def taken_in(data: bytes) -> Taken:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
-            with Image.open(io.BytesIO(data), formats=list(_FORMATS)) as image:
+            with Image.open(io.BytesIO(data), formats=_READERS) as image:
                 kind = _FORMATS[image.format or ""]
                 if image.width * image.height > LARGEST_PIXELS:
                     raise _too_many(image.width * image.height)
@@ -95,6 +103,8 @@ def _too_many(pixels: int | None) -> OutOfRange:
 
 def _preview(upright: Image.Image) -> bytes:
     """Return a JPEG of at most ``PREVIEW_EDGE_PX`` with nothing but the picture in it."""
+    if upright.mode.startswith("I"):  # 16 bits of grey, of which a screen shows the upper 8
+        upright = upright.convert("F").point(lambda value: value / 257).convert("L")
     shown = upright.convert("RGB")
     shown.thumbnail((PREVIEW_EDGE_PX, PREVIEW_EDGE_PX), Image.Resampling.LANCZOS)
     bare = Image.new("RGB", shown.size)

@@ -51,6 +51,27 @@ def test_a_photo_is_shown_upright_and_without_its_place() -> None:
     assert b"Exif" not in taken.preview
 
 
+def test_a_photo_with_others_behind_it_is_its_first() -> None:
+    """Many phones put a smaller picture or a depth map into the same file."""
+    written = io.BytesIO()
+    second = Image.new("RGB", (20, 10))
+    Image.new("RGB", (40, 30), (90, 60, 20)).save(
+        written, "MPO", save_all=True, append_images=[second]
+    )
+    taken = taken_in(written.getvalue())
+
+    assert (taken.media_type, taken.width, taken.height) == ("image/jpeg", 40, 30)
+
+
+def test_a_grey_photo_of_sixteen_bits_keeps_its_greys() -> None:
+    """Half of full is shown as half."""
+    written = io.BytesIO()
+    Image.new("I;16", (40, 30), 32768).save(written, "PNG")
+    shown = Image.open(io.BytesIO(taken_in(written.getvalue()).preview))
+
+    assert shown.getpixel((20, 15)) == pytest.approx((127, 127, 127), abs=2)
+
+
 def test_a_large_photo_gets_a_smaller_preview() -> None:
     """The long edge fits a screen."""
     taken = taken_in(_as("JPEG", size=(4000, 1000)))

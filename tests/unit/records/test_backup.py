@@ -5,8 +5,13 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import random
+import threading
+import time
 import zipfile
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -14,9 +19,11 @@ import pytest
 
 from tests.fakes.garage import fill, photo
 from ullage.errors import Conflict
-from ullage.jobs.event import Kind
+from ullage.jobs.event import Event, Kind
 from ullage.jobs.log import log
-from ullage.records.backup import MANIFEST, restore_backup, write_backup
+from ullage.jobs.ports import Device
+from ullage.records.backup import MANIFEST, checked_backup, restore_backup, write_backup
+from ullage.records.schema import guards
 from ullage.wiring import DATABASE, open_app
 
 
@@ -123,7 +130,7 @@ def _picture(content: dict[str, bytes]) -> str:
     return next(name for name in content if name.endswith(".original"))
 
 
-def _sql(statement: str) -> Callable[[dict[str, bytes], dict[str, Any]], None]:
+def _sql(*statements: str) -> Callable[[dict[str, bytes], dict[str, Any]], None]:
     """Return a change of the database inside a backup."""
 
     def change(content: dict[str, bytes], _: dict[str, Any]) -> None:
@@ -135,7 +142,8 @@ def _sql(statement: str) -> Callable[[dict[str, bytes], dict[str, Any]], None]:
             path = Path(room) / "base"
             path.write_bytes(content[DATABASE])
             with closing(sqlite3.connect(path, isolation_level=None)) as base:
-                base.execute(statement)
+                for statement in statements:
+                    base.execute(statement)
             content[DATABASE] = path.read_bytes()
 
     return change
@@ -166,6 +174,24 @@ _WRONG: dict[str, tuple[Callable[[dict[str, bytes], dict[str, Any]], None], bool
     ),
     "no guards": (_sql("DROP TRIGGER event_no_delete"), True, "event_no_delete"),
     "not ours": (_sql("PRAGMA application_id = 7"), True, "another program"),
+    "lost photo": (lambda c, m: c.pop(_picture(c)) and None, True, "lacks photos"),
+    "no list of lost photos": (lambda c, m: m.pop("lost") and None, False, "is incomplete"),
+    "missing table": (_sql("DROP TABLE setting"), True, "not those of this program .setting"),
+    "missing column": (_sql("ALTER TABLE device DROP COLUMN name"), True, "not those of this"),
+    "another trigger": (
+        _sql("CREATE TRIGGER sly AFTER INSERT ON event BEGIN DELETE FROM setting; END"),
+        True,
+        "not those of this program .sly",
+    ),
+    "hole in a job": (
+        _sql(
+            "DROP TRIGGER event_no_delete",
+            "DELETE FROM event WHERE seq = 2",
+            guards()["event_no_delete"],
+        ),
+        True,
+        "entries of job job1 are missing",
+    ),
     "no database": (lambda c, m: c.update({DATABASE: b"x" * 5000}), True, "damaged"),
 }
 
@@ -197,6 +223,84 @@ def test_a_backup_that_was_cut_off_changes_nothing(
     with pytest.raises(Conflict, match="no backup or is damaged"):
         restore_backup(file, full)
     assert _told(full) == before
+
+
+def test_no_damaged_byte_gets_by(full: Path, tmp_path: Path) -> None:
+    """Wherever a byte is wrong: refused with a sentence, or it was one that nobody reads."""
+    file = write_backup(full, tmp_path / "all")
+    data = file.read_bytes()
+    chance = random.Random(4)
+    refused = 0
+    for _ in range(60):
+        wrong = bytearray(data)
+        wrong[chance.randrange(len(wrong))] ^= chance.randrange(1, 256)
+        file.write_bytes(wrong)
+        try:
+            with checked_backup(file, tmp_path) as (room, _manifest):
+                assert (room / DATABASE).exists()
+        except Conflict:
+            refused += 1
+
+    assert refused > 30
+
+
+def test_one_bad_photo_spoils_no_backup(full: Path, tmp_path: Path) -> None:
+    """It is left out and counted; restoring on top of it mends what another backup still has."""
+    good = write_backup(full, tmp_path / "good")
+    bad = next((full / "pictures").rglob("*.original"))
+    whole = bad.read_bytes()
+    bad.write_bytes(whole[:-5])
+    later = write_backup(full, tmp_path / "later")
+
+    assert (restore_backup(later, tmp_path / "other").lost, bad.read_bytes()) == (1, whole[:-5])
+    assert restore_backup(good, full).lost == 0
+    assert bad.read_bytes() == whole
+
+
+def test_a_device_that_was_struck_out_stays_out(full: Path, tmp_path: Path) -> None:
+    """An old backup knows nothing of that."""
+    at = datetime(2026, 5, 4, tzinfo=UTC)
+    phone = Device(id="phone", name="Bay phone", paired_at=at, seen_at=at)
+    with open_app(full) as app:
+        app.desk.store.add_device(phone)
+        file = write_backup(full, tmp_path / "all")
+        app.desk.store.change_device(replace(phone, revoked_at=at))
+        restore_backup(file, full)
+
+        assert [device.revoked_at for device in app.desk.store.devices()] == [at]
+
+
+def test_what_is_written_during_a_restore_is_in_one_of_the_two(full: Path, tmp_path: Path) -> None:
+    """An entry that was acknowledged is in the backup made before, or in the store afterwards."""
+    file = write_backup(full, tmp_path / "all")
+    told: list[str] = []
+    stop = threading.Event()
+
+    def tap() -> None:
+        with open_app(full) as app:
+            while not stop.is_set():
+                told.append(log(app.desk, "job1", Kind.NOTE, {"note": "tap"}).uid)
+
+    tapper = threading.Thread(target=tap)
+    tapper.start()
+    while len(told) < 3:
+        time.sleep(0.01)
+    done = restore_backup(file, full)
+    seen = len(told)
+    while len(told) < seen + 3:
+        time.sleep(0.01)
+    stop.set()
+    tapper.join()
+    restore_backup(done.kept_before, tmp_path / "before")
+    kept = {event.uid for data in (full, tmp_path / "before") for event in _events(data)}
+
+    assert set(told) <= kept
+    assert [event.seq for event in _events(full)] == list(range(1, len(_events(full)) + 1))
+
+
+def _events(data: Path) -> tuple[Event, ...]:
+    with open_app(data) as app:
+        return app.desk.store.events("job1")
 
 
 def test_a_zip_of_something_else_is_refused(tmp_path: Path) -> None:

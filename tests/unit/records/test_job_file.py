@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import copy
 import json
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -10,11 +13,11 @@ import pytest
 
 from tests.fakes.desk import memory_desk
 from tests.fakes.garage import fill
-from ullage.errors import Conflict, NotFound, OutOfRange
+from ullage.errors import Conflict, FileFaults, NotFound, OutOfRange
 from ullage.jobs.event import Kind
 from ullage.jobs.log import line_from_events, load_job, log
 from ullage.jobs.ports import Desk
-from ullage.records.job_file import job_to_table, merge_job
+from ullage.records.job_file import job_to_table, merge_job, read_job
 from ullage.wiring import open_app
 
 
@@ -67,9 +70,15 @@ def _without_zone(table: dict[str, Any]) -> None:
         (lambda t: t.update(format="ullage-job/2"), OutOfRange, "of a newer program"),
         (lambda t: t.pop("events"), OutOfRange, "as it was exported"),
         (lambda t: t["events"][0].update(kind="spell"), OutOfRange, "as it was exported"),
-        (lambda t: t["events"][0].update(payload='{"height":1}'), NotFound, "key of as-found"),
+        (lambda t: t["events"][0].update(payload={"height": 1}), NotFound, "key of as-found"),
         (lambda t: t["job"].update(opened_at="yesterday"), OutOfRange, "as it was exported"),
         (lambda t: t["photos"].update({"ab" * 32: "!!"}), OutOfRange, "as it was exported"),
+        (lambda t: t["machine"].update(id="../van"), OutOfRange, "letters, digits and hyphens"),
+        (lambda t: t["job"].update(title=5), OutOfRange, "job.title is 5"),
+        (lambda t: t["events"][0].update(device_seq=True), OutOfRange, "event.device_seq is True"),
+        (lambda t: t["job"].update(machine_id="other"), OutOfRange, "parts of different jobs"),
+        (lambda t: t["events"].append(t["events"][0]), OutOfRange, "parts of different jobs"),
+        (lambda t: t["circuit_versions"][0]["body"].pop("fluid"), FileFaults, "fluid"),
         (_without_zone, OutOfRange, "a time with its zone"),
     ],
 )
@@ -92,5 +101,64 @@ def test_a_machine_of_the_same_name_is_not_mixed_up(sent: dict[str, Any]) -> Non
     _merged(desk, sent)
     sent["machine"]["id"] = "another"
 
+    with pytest.raises(OutOfRange, match="parts of different jobs"):
+        _merged(desk, sent)
+    for row in (sent["job"], *sent["circuit_versions"], *sent["counter_readings"]):
+        row["machine_id"] = "another"
     with pytest.raises(Conflict, match="Library van 2"):
         _merged(desk, sent)
+
+
+def test_what_contradicts_what_is_here_changes_nothing(sent: dict[str, Any]) -> None:
+    """One id stands for one thing: an entry, a circuit, a job."""
+    desk = memory_desk()
+    _merged(desk, sent)
+    before = job_to_table(desk, "job1")
+    for change in (
+        lambda t: t["events"][0]["payload"].update(level_mm=3.0),
+        lambda t: t["circuit_versions"][0].update(name="Another"),
+        lambda t: t["job"].update(title="Another"),
+    ):
+        wrong = copy.deepcopy(sent)
+        change(wrong)
+        with pytest.raises(Conflict, match="nothing was merged"):
+            _merged(desk, wrong)
+
+    assert job_to_table(desk, "job1") == before
+
+
+@pytest.mark.parametrize("days", [-1, 1])
+def test_a_circuit_that_was_changed_on_both_sides_keeps_both(
+    sent: dict[str, Any], days: int
+) -> None:
+    """The job keeps the version it was planned with; what was saved last is the newest."""
+    desk = memory_desk()
+    _merged(desk, sent)
+    first = desk.store.newest_circuit("leveller")
+    ours = replace(first, id="ours-2", number=2, name="Changed here")
+    desk.store.add_circuit_version(ours)
+    theirs = copy.deepcopy(sent["circuit_versions"][0])
+    at = ours.saved_at + timedelta(days=days)
+    theirs |= {"id": "theirs-2", "number": 2, "name": "Changed there", "saved_at": at.isoformat()}
+    sent["circuit_versions"].append(theirs)
+    _merged(desk, sent)
+    versions = desk.store.circuit_versions("leveller")
+    _merged(desk, sent)
+
+    assert desk.store.circuit_versions("leveller") == versions
+    assert {"leveller-1", "ours-2", "theirs-2"} <= {version.id for version in versions}
+    assert versions[0].name == ("Changed there" if days > 0 else "Changed here")
+    assert [version.number for version in versions] == list(range(len(versions), 0, -1))
+
+
+@pytest.mark.parametrize(
+    "text",
+    ['{"a": NaN}', '{"a": Infinity}', '"text"', "[]", '{"a": "\\ud800"}', "{", "[" * 100_000],
+)
+def test_what_is_no_json_of_ours_gets_a_sentence(tmp_path: Path, text: str) -> None:
+    """Not a number, half a character, a hundred thousand brackets."""
+    file = tmp_path / "job.json"
+    file.write_text(text)
+
+    with pytest.raises(OutOfRange, match="an exported job"):
+        read_job(file)
