@@ -1,7 +1,7 @@
 """The first stage: how was it found, what was it through, and is the exchange due?
 
-The verdict is ``planning.due``'s, on the circuit's old fluid with whatever was measured of it in
-this job put in its place. Leaves out what to do about it.
+The verdict is ``planning.due``'s. Of the old fluid only what was measured in this job counts: what
+stands in the circuit's file may be a template's guess. Leaves out what to do about it.
 """
 
 from __future__ import annotations
@@ -12,7 +12,6 @@ from typing import Any
 
 from ullage.errors import Conflict, OutOfRange
 from ullage.jobs.answer import Answer, Of, fingerprint_of
-from ullage.jobs.as_found import found_circuit
 from ullage.jobs.carry_out import finish
 from ullage.jobs.event import Kind
 from ullage.jobs.job import Job
@@ -21,12 +20,14 @@ from ullage.jobs.machine import CounterReading
 from ullage.jobs.ports import Desk
 from ullage.jobs.stage import Stage
 from ullage.planning.due import Answer as Word
-from ullage.planning.due import Use, due
+from ullage.planning.due import Interval, Use, due
 from ullage.units.convert import HOUR_S
 
 _KM_M, _DAY_S = 1e3, 24.0 * HOUR_S
 #: What a sample says about the old fluid, under the keys of a circuit file's [fluid].
 MEASURED = ("nu40_mm2_s", "nu100_mm2_s", "water_mg_kg", "acid_mgkoh_g", "particles_per_ml")
+# What a sheet says of a fluid; without a table of its own the new fluid has these of the old one.
+_OF_SHEET = ("nu40_mm2_s", "nu100_mm2_s", "rho15_kg_m3", "class")
 UNKNOWN_FAMILY = "unknown"
 
 
@@ -95,11 +96,14 @@ def note_condition(desk: Desk, job_id: str, payload: Mapping[str, Any], *, uid: 
 
 
 def judged_table(desk: Desk, job: Job) -> dict[str, Any]:
-    """Return the circuit's table with the sample of this job in the place of the file's guesses."""
-    table = copy.deepcopy(dict(found_circuit(desk, job).table))
+    """Return the circuit's table with the sample of this job, and no other, in its old fluid."""
+    version = desk.store.circuit_version(job.head.circuit_version_id)
+    table = copy.deepcopy(dict(version.table))
     sample = {} if job.condition is None else job.condition.payload
+    sheet = {key: value for key, value in table.get("fluid", {}).items() if key in _OF_SHEET}
+    table.setdefault("new_fluid", dict(sheet))
     measured = {key: sample[key] for key in MEASURED if key in sample}
-    table["fluid"] = {**table.get("fluid", {}), **measured}
+    table["fluid"] = {**sheet, **measured}
     return table
 
 
@@ -108,21 +112,46 @@ def is_family_unknown(table: Mapping[str, Any]) -> bool:
     return str(table.get("fluid", {}).get("class", UNKNOWN_FAMILY)) == UNKNOWN_FAMILY
 
 
-def judge(desk: Desk, job_id: str) -> Answer:
-    """Judge whether the exchange is due, and keep the verdict with what it rests on."""
-    job = load_job(desk, job_id)
-    table = judged_table(desk, job)
+def judge_inputs(desk: Desk, job: Job) -> dict[str, Any]:
+    """Return what the verdict rests on: circuit with the sample, use, intervals, colour."""
     used = {} if job.use is None else job.use.payload
     sample = {} if job.condition is None else job.condition.payload
-    inputs = {"circuit": table, "use": dict(used), "colour_rise": sample.get("colour_rise")}
+    return {
+        "circuit": judged_table(desk, job),
+        "use": {key: value for key, value in used.items() if key.startswith(_OF_USE)},
+        "is_viscosity_measured": "nu40_mm2_s" in sample,
+        "colour_rise": sample.get("colour_rise"),
+    }
+
+
+_OF_USE = ("distance_km", "hours", "since_", "interval_")
+
+
+def judge(desk: Desk, job_id: str) -> Answer:
+    """Judge whether the exchange is due, and keep the verdict with what it rests on.
+
+    The verdict that is kept already is returned where nothing that it rests on was changed.
+    """
+    job = load_job(desk, job_id)
+    inputs = judge_inputs(desk, job)
+    kept = due_answer(desk, job)
+    if kept is not None and kept.fingerprint == fingerprint_of(inputs):
+        return kept
+    used = inputs["use"]
     found = due(
-        desk.forms.circuit(table, "circuit"),
+        desk.forms.circuit(inputs["circuit"], "circuit"),
         use=Use(
             distance_m=_scaled(used.get("since_km"), _KM_M),
             running_s=_scaled(used.get("since_hours"), HOUR_S),
             age_s=_scaled(used.get("since_days"), _DAY_S),
         ),
-        colour_rise=sample.get("colour_rise"),
+        interval=Interval(
+            distance_m=_scaled(used.get("interval_km"), _KM_M),
+            running_s=_scaled(used.get("interval_hours"), HOUR_S),
+            age_s=_scaled(used.get("interval_days"), _DAY_S),
+        ),
+        colour_rise=inputs["colour_rise"],
+        is_viscosity_measured=inputs["is_viscosity_measured"],
     )
     answer = Answer(
         id=desk.new_id(),
@@ -150,18 +179,26 @@ def due_answer(desk: Desk, job: Job) -> Answer | None:
     return None if name is None else desk.store.answer(name)
 
 
+def is_due_current(desk: Desk, job: Job, answer: Answer) -> bool:
+    """Tell whether nothing that a verdict rests on was changed since."""
+    return answer.fingerprint == fingerprint_of(judge_inputs(desk, job))
+
+
 def finish_assess(desk: Desk, job_id: str, *, uid: str) -> None:
     """Finish the stage with the verdict in one line.
 
     Raises
     ------
     Conflict
-        If it was not judged yet, or nobody knows what the old fluid is.
+        If it was not judged yet, something was written down since, or nobody knows what the old
+        fluid is.
     """
     job = load_job(desk, job_id)
     answer = due_answer(desk, job)
     if answer is None:
         raise Conflict("it was not judged yet whether the exchange is due; judge it, then finish")
+    if not is_due_current(desk, job, answer):
+        raise Conflict("something was written down after this verdict; judge again, then finish")
     if is_family_unknown(answer.inputs["circuit"]):
         raise Conflict(
             "the family of the old fluid is unknown, and families are never mixed: find a document "

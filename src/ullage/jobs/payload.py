@@ -91,6 +91,10 @@ PAYLOADS: Mapping[Kind, Mapping[str, Field]] = {
         "since_km": _number(),
         "since_hours": _number(),
         "since_days": _number(),
+        # what the machine's papers allow between two exchanges
+        "interval_km": _number(),
+        "interval_hours": _number(),
+        "interval_days": _number(),
     },
     Kind.CONDITION: {
         "nu40_mm2_s": _number(),

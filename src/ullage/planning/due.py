@@ -111,6 +111,7 @@ def due(
     interval: Interval | None = None,
     colour_rise: float | None = None,
     uncertainties: Uncertainties | None = None,
+    is_viscosity_measured: bool = True,
 ) -> Due:
     """Return whether the fluid in a circuit is due for a change.
 
@@ -126,6 +127,8 @@ def due(
         Numbers of the petroleum colour scale above new fluid. [-]
     uncertainties : Uncertainties
         Of the readings, where known.
+    is_viscosity_measured : value
+        False where the old fluid's viscosity is its sheet's: it then says nothing of its wear.
 
     Returns
     -------
@@ -148,7 +151,7 @@ def due(
     """
     given = Uncertainties() if uncertainties is None else uncertainties
     lines = (
-        *_readings(circuit, given),
+        *_readings(circuit, given, is_viscosity_measured=is_viscosity_measured),
         *_colour(circuit, colour_rise),
         *_use(circuit, use or Use(), interval or Interval()),
     )
@@ -285,10 +288,15 @@ _VERB = {
 }
 
 
-def _readings(circuit: Circuit, given: Uncertainties) -> Iterator[Judged]:
+def _readings(
+    circuit: Circuit, given: Uncertainties, *, is_viscosity_measured: bool
+) -> Iterator[Judged]:
     """Judge viscosity, water, acid and particles."""
     old, new = circuit.fluid, circuit.new_fluid
-    yield _viscosity(circuit, given)
+    if is_viscosity_measured:
+        yield _viscosity(circuit, given)
+    else:
+        yield _unknown("viscosity", "%", "The old fluid's viscosity was not measured.")
     yield _water(circuit, given)
     acid = _row("acid", old.family)
     if acid is None or old.acid_kg_kg is None:
