@@ -5,6 +5,8 @@ from __future__ import annotations
 import asyncio
 import mimetypes
 import re
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
@@ -19,6 +21,7 @@ from ullage.jobs.stage import Stage
 from ullage.web.problems import explain_problems
 from ullage.web.screens import ROUTERS
 from ullage.web.sections import MODULES, module_of
+from ullage.web.work import Work
 
 if TYPE_CHECKING:
     from starlette.types import Receive, Scope, Send
@@ -29,8 +32,17 @@ if TYPE_CHECKING:
 
 def create_app(app: App, door: Door) -> FastAPI:
     """Return the app that serves a desk through a door."""
-    web = FastAPI(title="Ullage", docs_url=None, redoc_url=None, openapi_url=None)
+    work = Work()
+
+    @asynccontextmanager
+    async def living(_: FastAPI) -> AsyncIterator[None]:
+        """Let go of the worker when the app ends."""
+        yield
+        await run_in_threadpool(work.close)
+
+    web = FastAPI(title="Ullage", docs_url=None, redoc_url=None, openapi_url=None, lifespan=living)
     web.state.ullage = app
+    web.state.work = work
     for router in ROUTERS:
         web.include_router(router)
     web.add_api_route("/static/{name}", static_file, methods=["GET"])

@@ -8,7 +8,18 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from ullage.web.screens import circuit, job, jobs, machine, pair, photos, record_page, settings
+from ullage.web.screens import (
+    circuit,
+    job,
+    jobs,
+    machine,
+    pair,
+    photos,
+    record_page,
+    settings,
+    sheet_page,
+    work,
+)
 
 ROUTERS: tuple[APIRouter, ...] = (
     jobs.router,
@@ -19,4 +30,6 @@ ROUTERS: tuple[APIRouter, ...] = (
     photos.router,
     record_page.router,
     settings.router,
+    sheet_page.router,
+    work.router,
 )

@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 from ullage.jobs.stage import Stage
 
 MODULES: Mapping[Stage, str] = {
+    Stage.ASSESS: "ullage.web.sections.assess",
+    Stage.PLAN: "ullage.web.sections.plan",
+    Stage.PREPARE: "ullage.web.sections.prepare",
     Stage.EXCHANGE: "ullage.web.sections.exchange",
     Stage.REFIT: "ullage.web.sections.refit",
     Stage.PROVE: "ullage.web.sections.prove",

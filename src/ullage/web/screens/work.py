@@ -1,0 +1,80 @@
+"""A piece of long work on a page of its own: how far it is, and a way to call it off.
+
+The page comes again by itself each second, without any script, and goes on to the job once the
+work is done. Closing it stops nothing: the answer is kept all the same.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request, Response
+from fastapi.responses import JSONResponse, RedirectResponse
+
+from ullage.web.desk import render
+from ullage.web.forms import as_sentence
+from ullage.web.work import ENDED, Piece, State, Work
+
+router = APIRouter()
+_AGAIN_S = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkPage:
+    """A piece of work as the page shows it; ``of`` is 0 while nobody knows how much there is."""
+
+    title: str
+    back_url: str
+    state: str
+    what: str
+    done: int
+    of: int
+    why: str
+    call_off_url: str
+
+
+def work_of(request: Request) -> Work:
+    """Return the long work of the app that was asked."""
+    work: Work = request.app.state.work
+    return work
+
+
+#: The long work, as a parameter of a route.
+LongWork = Annotated[Work, Depends(work_of)]
+
+
+def work_url(piece: Piece) -> str:
+    """Return the page of a piece."""
+    return f"/work/{piece.id}"
+
+
+@router.get("/work/{work_id}")
+def show_work(request: Request, work: LongWork, work_id: str) -> Response:
+    """Show how far a piece is; as JSON where that is asked for."""
+    piece = work.piece(work_id)
+    if "application/json" in request.headers.get("accept", ""):
+        return JSONResponse(asdict(piece))
+    if piece.state is State.DONE:
+        return RedirectResponse(piece.then_url, status_code=303)
+    page = WorkPage(
+        title=piece.title,
+        back_url=piece.then_url,
+        state=piece.state.value,
+        what=as_sentence(piece.what),
+        done=piece.done,
+        of=piece.of,
+        why=as_sentence(piece.why) if piece.why else "",
+        call_off_url="" if piece.state in ENDED else f"{work_url(piece)}/call-off",
+    )
+    response = render(request, "work.html", page)
+    if piece.state not in ENDED:
+        response.headers["refresh"] = str(_AGAIN_S)
+    return response
+
+
+@router.post("/work/{work_id}/call-off")
+def call_off(work: LongWork, work_id: str) -> Response:
+    """Give a piece of work up and go back to where it was asked for."""
+    piece = work.call_off(work_id)
+    return RedirectResponse(piece.then_url, status_code=303)
