@@ -18,6 +18,7 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    desc,
 )
 
 METADATA = MetaData()
@@ -72,10 +73,16 @@ JOB_LINE = Table(
     Column("is_open", Integer, nullable=False),
     Column("opened_at", Text, nullable=False),
     Column("touched_at", Text, nullable=False),
-    # The list is read from this index alone, in its own order: open jobs by rank, then the longest
-    # untouched; closed ones the newest first.
-    Index("job_line_open", "is_open", "rank", "touched_at", "job_id"),
-    Index("job_line_machine", "machine_id", "is_open", "rank", "touched_at"),
+    # Each list is read from an index in its own order (open jobs by rank, then the longest
+    # untouched; closed ones the newest first) and searched there too: no other row is looked at.
+    Index("job_line_open", "is_open", "rank", "touched_at", "job_id", "folded"),
+    Index("job_line_closed", "is_open", desc("touched_at"), "job_id", "folded"),
+    Index(
+        "job_line_machine_open", "machine_id", "is_open", "rank", "touched_at", "job_id", "folded"
+    ),
+    Index(
+        "job_line_machine_closed", "machine_id", "is_open", desc("touched_at"), "job_id", "folded"
+    ),
 )
 EVENT = Table(
     "event",

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Engine, Select, Table, and_, func, insert, or_, select, update
+from sqlalchemy import ColumnElement, Engine, Select, Table, and_, func, insert, select, update
 from sqlalchemy.engine import Connection
 from sqlalchemy.exc import IntegrityError
 
@@ -351,10 +351,10 @@ def _kept(base: Connection, draft: Draft) -> Event | None:
 
 
 def _chosen(is_open: bool | None, machine_id: str | None, search: str) -> list[ColumnElement[bool]]:
-    """Return the conditions of a list of jobs; without any, one that always holds."""
-    found: list[ColumnElement[bool]] = [or_(JOB_LINE.c.is_open == 0, JOB_LINE.c.is_open == 1)]
+    """Return the conditions of a list of jobs."""
+    found: list[ColumnElement[bool]] = []
     if is_open is not None:
-        found = [JOB_LINE.c.is_open == int(is_open)]
+        found.append(JOB_LINE.c.is_open == int(is_open))
     if machine_id is not None:
         found.append(JOB_LINE.c.machine_id == machine_id)
     if search:
