@@ -18,11 +18,12 @@ from starlette.testclient import TestClient
 
 import ullage.web
 from tests.fakes.desk import memory_desk
+from ullage.jobs.prices import PRICES
 from ullage.web.app import create_app
 from ullage.web.desk import PLACES, templates
 from ullage.web.door import Door
 from ullage.web.forms import Field, Typed
-from ullage.web.shown import Units
+from ullage.web.shown import CHOICES, Units
 from ullage.wiring import App
 
 #: What forms are made of is shown by macros, not by the page's own template.
@@ -178,3 +179,12 @@ def test_a_template_has_no_script_or_style_of_its_own(template: str) -> None:
         sign for sign in (" style=", "<style", " onclick=", "javascript:") if sign in source
     ] == []
     assert source.count("<script") == source.count('<script type="module" src=')
+
+
+def test_places_and_settings_are_described() -> None:
+    """Whoever looks for an address or a setting finds it in the reference."""
+    described = (Path(__file__).parents[2] / "docs" / "reference" / "pages.md").read_text("utf-8")
+    settings = [*(f"units.{key}" for key in CHOICES), *(f"costs.{key}" for key in PRICES)]
+
+    names = [*(path for path, _ in PLACES), *settings, "costs.currency"]
+    assert [name for name in names if f"| `{name}` |" not in described] == []

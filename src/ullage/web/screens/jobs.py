@@ -88,13 +88,11 @@ def show_jobs(
 ) -> Response:
     """Show the jobs that are open, or those that are filed."""
     search = q.strip()
-    store = desk.store
-    count = store.count_jobs(is_open=not filed, search=search)
+    found, count = _found(desk, search, page, is_open=not filed)
     pages = max(1, -(-count // ON_A_PAGE))
-    page = min(page, pages)
-    found = store.job_lines(
-        is_open=not filed, search=search, limit=ON_A_PAGE, offset=(page - 1) * ON_A_PAGE
-    )
+    if page > pages:
+        page = pages
+        found, count = _found(desk, search, page, is_open=not filed)
     shown = JobsPage(
         lines=tuple(_line(line) for line in found),
         search=search,
@@ -138,6 +136,17 @@ def open_on_new_machine(request: Request, desk: Here, units: InUnits, form: Fill
         except UllageError as error:
             typed = typed.with_error(error)
     return render(request, "new_job.html", _new_page(desk, "", typed), status=422)
+
+
+def _found(desk: Desk, search: str, page: int, *, is_open: bool) -> tuple[tuple[JobLine, ...], int]:
+    """Return the jobs on a page of the list, and how many there are on all pages."""
+    store = desk.store
+    before = (page - 1) * ON_A_PAGE
+    found = store.job_lines(is_open=is_open, search=search, limit=ON_A_PAGE + 1, offset=before)
+    if page == 1 and len(found) <= ON_A_PAGE:
+        # Most lists end on their first page: counting them would be looking twice.
+        return found, len(found)
+    return found[:ON_A_PAGE], store.count_jobs(is_open=is_open, search=search)
 
 
 def _line(line: JobLine) -> Line:
