@@ -18,8 +18,9 @@ from ullage.formats.plan_json import plan_to_json
 from ullage.planning.costs import read_prices
 from ullage.planning.finding import Finding, Weight
 from ullage.planning.goal import Goal
-from ullage.planning.plan import Plan, Progress, make_plan
+from ullage.planning.plan import Plan, make_plan
 from ullage.planning.sheet import Line
+from ullage.planning.waiting import Progress
 from ullage.transport.recipe import Bleed, Exchange
 from ullage.units.convert import ZERO_CELSIUS_K
 

@@ -194,6 +194,31 @@ def merged(steps: tuple[Step, ...]) -> tuple[Step, ...]:
     return tuple(found)
 
 
+def poured(circuit: Circuit, steps: tuple[Step, ...]) -> tuple[Step, ...]:
+    """Leave out fills to a level at which the reservoir stands already, in every machine.
+
+    Exchanges and bleeds keep the level by pouring; cycles end where they began."""
+    tank = circuit.reservoir
+    full = tank.full_m3.best
+    level = full if tank.start_m3 is tank.full_m3 else None
+    found: list[Step] = []
+    for step in steps:
+        match step:
+            case Fill():
+                to = full if step.to_m3 is None else step.to_m3
+                if type(step) is Fill and level is not None and to <= level:
+                    continue
+                level = to
+            case Exchange() | Bleed() | Circulate():
+                pass
+            case SwapFilter() if step.prefilled:
+                pass
+            case _:
+                level = None
+        found.append(step)
+    return tuple(found)
+
+
 def _joined(step: Step, last: Step | None) -> Step | None:
     """Return two steps in a row as one, where they differ in litres alone; else None."""
     match last, step:

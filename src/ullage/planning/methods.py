@@ -14,20 +14,18 @@ from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
-import numpy as np
-
 from ullage.circuit.network import Circuit
 from ullage.circuit.parts import State
 from ullage.planning.candidates import (
     CLOSED_CYCLES,
+    Possible,
     groups_of,
     leg_content_m3,
     period_s,
-    possible,
 )
 from ullage.planning.goal import Goal
+from ullage.planning.rehearsal import Outcome, Rehearsal
 from ullage.planning.score import Score, score
-from ullage.planning.search import Search
 from ullage.transport.recipe import (
     Bleed,
     Charge,
@@ -48,6 +46,8 @@ from ullage.transport.solve import Solver
 
 #: Draws that a method is judged on.
 METHOD_MEMBERS = 400
+#: How many there are.
+USUAL = 7
 #: Rounds of drain and refill that are tried at most.
 MOST_ROUNDS = 6
 _ENDING = ".recipe.toml"
@@ -96,11 +96,11 @@ def patterns() -> tuple[_Pattern, ...]:
 
 
 def usual_methods(
-    circuit: Circuit, goal: Goal, *, search: Search, solver: Solver, seed: int
+    circuit: Circuit, goal: Goal, *, rehearsal: Rehearsal, solver: Solver, seed: int
 ) -> Iterator[Method]:
     """Go through the usual methods, each with what it needs to reach the goal."""
     for pattern in patterns():
-        yield _judged(circuit, goal, pattern, search=search, solver=solver, seed=seed)
+        yield _judged(circuit, goal, pattern, rehearsal=rehearsal, solver=solver, seed=seed)
 
 
 def _judged(
@@ -108,13 +108,13 @@ def _judged(
     goal: Goal,
     pattern: _Pattern,
     *,
-    search: Search,
+    rehearsal: Rehearsal,
     solver: Solver,
     seed: int,
 ) -> Method:
     """Find what one method needs, and judge it on draws of its own."""
-    why_not = _why_not(circuit, goal, pattern)
-    one = _recipe(circuit, goal, pattern, amount=1.0 if pattern.in_rounds else 1e-3)
+    why_not = _why_not(circuit, goal, rehearsal.can, pattern)
+    one = _recipe(circuit, rehearsal.can, pattern, amount=1.0 if pattern.in_rounds else 1e-3)
     if not why_not:
         faults = refusals(circuit, one)
         why_not = faults[0].sentence() if faults else ""
@@ -129,13 +129,14 @@ def _judged(
             why_not=why_not,
         )
     amount, is_near = (
-        _rounds(circuit, goal, pattern, search)
+        _rounds(circuit, goal, pattern, rehearsal)
         if pattern.in_rounds
-        else _litres(circuit, goal, pattern, search)
+        else _litres(circuit, goal, pattern, rehearsal)
     )
-    step = 1.0 if pattern.in_rounds else goal.container_m3 / search.to_shelf
+    step = 1.0 if pattern.in_rounds else goal.container_m3 / rehearsal.to_shelf
     for turn in range(3):
-        recipe = _recipe(circuit, goal, pattern, amount=amount)
+        recipe = _recipe(circuit, rehearsal.can, pattern, amount=amount)
+        rehearsal.waiting.ask()
         run = solver.run(recipe, members=METHOD_MEMBERS, seed=seed, bracket=False)
         made = score(circuit, goal, recipe, run)
         if made.held_share >= goal.sure_share or not is_near or turn == 2:
@@ -146,14 +147,14 @@ def _judged(
         name=pattern.name,
         recipe=recipe,
         score=made,
-        reached=reached and made.containers <= search.most,
+        reached=reached and made.containers <= rehearsal.most,
         members=METHOD_MEMBERS,
         seed=seed,
         why_not="" if made.allowed else "the level leaves its bounds on the way",
     )
 
 
-def _why_not(circuit: Circuit, goal: Goal, pattern: _Pattern) -> str:
+def _why_not(circuit: Circuit, goal: Goal, can: Possible, pattern: _Pattern) -> str:
     """Say why a circuit cannot do a method, or that it was ruled out; empty where it can."""
     words = {str(row["do"]) for row in pattern.rows}
     exercised = any(row.get("exercise") for row in pattern.rows)
@@ -164,7 +165,6 @@ def _why_not(circuit: Circuit, goal: Goal, pattern: _Pattern) -> str:
         return "one person cannot pour, mind the switch and move actuators"
     if exercised and "exchange" in words and not groups_of(circuit):
         return "nothing here can be exercised"
-    can = possible(circuit, goal)
     if "circulate" in words and all(path.dead_end for path in circuit.paths):
         return "nothing can be circulated here: no path leads back to the reservoir"
     if "exchange" in words and "bleed" not in words and not can.ways:
@@ -181,9 +181,8 @@ def _why_not(circuit: Circuit, goal: Goal, pattern: _Pattern) -> str:
     return ""
 
 
-def _recipe(circuit: Circuit, goal: Goal, pattern: _Pattern, *, amount: float) -> Recipe:
+def _recipe(circuit: Circuit, can: Possible, pattern: _Pattern, *, amount: float) -> Recipe:
     """Fill a pattern in: ``amount`` is litres through the diverter [m3], or rounds."""
-    can = possible(circuit, goal)
     steps: list[Step] = []
     rows = [row for row in pattern.rows if row["do"] != "swap-filter" or can.has_element]
     only_bleeds = not can.ways
@@ -254,51 +253,73 @@ def _hundredth(volume_m3: float) -> float:
     return max(round(volume_m3 / 1e-5) * 1e-5, 1e-5)
 
 
-def _litres(circuit: Circuit, goal: Goal, pattern: _Pattern, search: Search) -> tuple[float, bool]:
+def _litres(
+    circuit: Circuit, goal: Goal, pattern: _Pattern, rehearsal: Rehearsal
+) -> tuple[float, bool]:
     """Return about how much must go through the diverter, and whether that does it at all [m3].
 
-    Found by bisection on the search's draws; then as much as the containers needed anyway hold.
+    The longest exchange tells, litre by litre, what would have been enough; what is bled or taken
+    with the filter afterwards shifts that, so it is closed in on from both sides. Then as much as
+    the containers needed anyway hold.
     """
-    low, high = 0.0, MOST_SEARCHED * search.content_m3
-    found = False
-    for turn in range(7):
-        middle = high if turn == 0 else 0.5 * (low + high)
-        recipe = _recipe(circuit, goal, pattern, amount=middle)
-        state, held, _ = search.whole(recipe.steps)
-        if turn == 0:
-            found = held >= goal.sure_share
-            if not found:
-                return search.content_m3, False
-            continue
-        low, high = (low, middle) if held >= goal.sure_share else (middle, high)
-        if state.stopped:
-            return search.content_m3, False
-    recipe = _recipe(circuit, goal, pattern, amount=high)
-    _, _, shelf = search.whole(recipe.steps)
-    room = goal.supply_m3(goal.containers_for(shelf)) - shelf
-    return high + math.floor(0.9 * room / search.to_shelf / 1e-5) * 1e-5, True
+    high, low = MOST_SEARCHED * rehearsal.content_m3, 0.0
+
+    def tried(amount_m3: float) -> Outcome:
+        recipe = _recipe(circuit, rehearsal.can, pattern, amount=amount_m3)
+        first = [i for i, s in enumerate(recipe.steps) if isinstance(s, Exchange)]
+        if first:
+            rehearsal.pause(recipe.steps, first)
+        return rehearsal.whole(recipe.steps)
+
+    best = tried(high)
+    if best.held_share < goal.sure_share:
+        return rehearsal.content_m3, False
+    enough = rehearsal.enough_m3(best.state, best.state.old_m3)
+    middle = 0.5 * high if enough is None else enough
+    missed = 1.0
+    for _ in range(MOST_CLOSED_IN):
+        middle = min(max(middle, low + 0.02 * (high - low)), high - 0.02 * (high - low))
+        now = tried(middle)
+        if now.state.stopped:
+            return rehearsal.content_m3, False
+        if now.held_share >= goal.sure_share:
+            high, best = middle, now
+        else:
+            low, missed = middle, now.at_sure
+        if high - low < CLOSE_ENOUGH * rehearsal.content_m3:
+            break
+        # Remainders fall about as powers do: straight lines through their logarithms.
+        fall = math.log(missed / max(best.at_sure, 1e-9))
+        part = math.log(missed / goal.target_share) / fall if fall > 0.0 else 0.5
+        middle = low + (high - low) * min(max(part + 0.02, 0.05), 0.95)
+    room = goal.supply_m3(goal.containers_for(best.shelf_m3)) - best.shelf_m3
+    return high + math.floor(0.9 * room / rehearsal.to_shelf / 1e-5) * 1e-5, True
 
 
 #: Contents poured at most while a method is tried.
 MOST_SEARCHED = 3.0
+#: How often litres are closed in on at most, and how closely, in contents.
+MOST_CLOSED_IN, CLOSE_ENOUGH = 5, 0.047
 
 
-def _rounds(circuit: Circuit, goal: Goal, pattern: _Pattern, search: Search) -> tuple[float, bool]:
+def _rounds(
+    circuit: Circuit, goal: Goal, pattern: _Pattern, rehearsal: Rehearsal
+) -> tuple[float, bool]:
     """Return how many rounds reach the target, and whether any number does."""
-    state = search.solver.start()
     last = 1.0
+    begun: tuple[Step, ...] = ()
     for count in range(1, MOST_ROUNDS + 1):
-        one = _recipe(circuit, goal, pattern, amount=1.0)
+        one = _recipe(circuit, rehearsal.can, pattern, amount=1.0)
         tail = next(i for i, s in enumerate(one.steps) if isinstance(s, SwapFilter | TopUp))
         if not isinstance(one.steps[tail], SwapFilter) and isinstance(one.steps[-2], DrawOff):
             tail -= 1
-        state = search.solver.carry_on(state, one.steps[:tail])
-        end = search.solver.carry_on(state, one.steps[tail:])
-        share = end.old_m3 / end.fluid_m3
-        if float(np.mean(share <= goal.target_share)) >= goal.sure_share:
+        begun = (*begun, *one.steps[:tail])
+        whole = (*begun, *one.steps[tail:])
+        rehearsal.pause(whole, (len(begun),))
+        end = rehearsal.whole(whole)
+        if end.held_share >= goal.sure_share:
             return float(count), True
-        now = float(np.quantile(share, goal.sure_share))
-        if last - now < 0.002:
+        if last - end.at_sure < 0.002:
             return float(count), False
-        last = now
+        last = end.at_sure
     return float(MOST_ROUNDS), False

@@ -7,8 +7,8 @@ methods stand beside the plan, judged by the same yardstick. Nothing here reads 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 from ullage.circuit.network import Circuit
 from ullage.circuit.parts import State
@@ -23,14 +23,16 @@ from ullage.planning.fluid_fit import FluidFit, fluid_fit
 from ullage.planning.goal import READY_TARGETS, Goal
 from ullage.planning.level_target import LevelTarget, level_target
 from ullage.planning.measure_first import Measure, measure_first
-from ullage.planning.methods import Method, usual_methods
+from ullage.planning.methods import USUAL, Method, usual_methods
 from ullage.planning.pace import Pace, pace
-from ullage.planning.reasons import name_of, of_100, percent, reasons
-from ullage.planning.refine import Refining
-from ullage.planning.score import Score, exchanged_m3, score
-from ullage.planning.search import Proposal, Search
+from ullage.planning.reasons import of_100, percent, reasons
+from ullage.planning.rehearsal import Rehearsal
+from ullage.planning.score import Score, exchanged_m3
+from ullage.planning.search import Search
 from ullage.planning.sheet import Line, sheet_of
 from ullage.planning.shopping import Item, Waste, shopping, waste_of
+from ullage.planning.tries import TRY_MEMBERS, Tries, Try
+from ullage.planning.waiting import Progress, Stop, Waiting
 from ullage.planning.warmth import (
     Cooling,
     WarmUp,
@@ -43,29 +45,6 @@ from ullage.transport.recipe import Bleed, Exchange, Fill, Recipe
 from ullage.transport.result import Run
 from ullage.transport.solve import Solver
 from ullage.units.caveat import Caveat
-
-#: Fresh draws of a try, and how many tries there are at most.
-TRY_MEMBERS = 4000
-MOST_TRIES = 5
-# A proposal that misses by no more than this on the search's few draws is worth a fresh try.
-_NEARLY = 0.03
-# How far short of the deepest remainder a plan may stop where the target cannot be reached.
-_AS_GOOD = 0.01
-_AS_GOOD_OF_IT = 0.2
-
-Progress = Callable[[str, int, int], None]
-Stop = Callable[[], bool]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Try:
-    """A proposal on fresh draws: which, on how many containers, and how many machines it held."""
-
-    seed: int
-    containers: int
-    held_share: float
-    allowed: bool
-    held: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,14 +114,16 @@ def make_plan(
     members : scalar
         Fresh draws of each try. [-]
     progress : callable
-        Told what is under way, and how far it is.
+        Called as ``progress(what, done, of)`` where a stage begins and while it goes on, in the
+        thread that asked for the plan. What it raises ends the plan.
     stop : callable
-        Asked now and then; once it says yes, the best found so far is judged and returned.
+        Asked several times a second, in the same thread; once it says yes the plan is given up
+        within half a second.
 
     Returns
     -------
     plan : Plan
-        With a caveat where it was stopped early.
+        With a caveat where the search ended before it had tried everything.
 
     Raises
     ------
@@ -150,6 +131,8 @@ def make_plan(
         If the fluids must not meet, or the family of one is unknown.
     OutOfRange
         If nothing at all can be done with what was not ruled out.
+    Stopped
+        If ``stop`` said yes. No thread of the plan is left running.
 
     Validity
     --------
@@ -163,60 +146,51 @@ def make_plan(
     grave = [finding.text for finding in fluid.findings if finding.weight is Weight.STOP]
     if grave:
         raise Incompatible(" ".join(grave))
-    planner = _Planner(circuit, goal, seed=seed, members=members, progress=progress, stop=stop)
+    waiting = Waiting(progress=progress, stop=stop)
+    waiting.ask()
+    planner = _Planner(circuit, goal, seed=seed, members=members, waiting=waiting)
     try:
         return planner.plan(fluid)
     finally:
-        planner.search.solver.close()
+        planner.rehearsal.close()
 
 
 class _Planner:
     """Puts one plan together: search, tries, methods, and what goes with them."""
 
     def __init__(
-        self,
-        circuit: Circuit,
-        goal: Goal,
-        *,
-        seed: int,
-        members: int,
-        progress: Progress | None,
-        stop: Stop | None,
+        self, circuit: Circuit, goal: Goal, *, seed: int, members: int, waiting: Waiting
     ) -> None:
         self.circuit = circuit
         self.goal = goal
         self.seed = seed
-        self.members = members
-        self.tell = progress
-        self.search = Search(
-            circuit=circuit,
-            goal=goal,
-            seed=seed,
-            stop=stop,
-            progress=None if progress is None else lambda n, of: progress("searching", n, of),
-        )
-        self.refining = Refining(search=self.search)
+        self.waiting = waiting
+        self.rehearsal = Rehearsal(circuit, goal, seed=seed, waiting=waiting)
+        self.search = Search(rehearsal=self.rehearsal)
         self.solver = Solver(circuit)
-        self.tries: list[Try] = []
-        self.made: tuple[Recipe, Run, Score] | None = None
+        self.tries = Tries(
+            circuit, goal, search=self.search, solver=self.solver, seed=seed, members=members
+        )
 
     def plan(self, fluid: FluidFit) -> Plan:
         """Search, try, compare, and put everything together."""
         self.search.run()
         methods = tuple(self._methods())
-        reached = self._reach(methods)
+        reached = self.tries.reach(methods)
         if not reached:
-            self._come_near(methods)
-        if self.made is None:
+            self.tries.come_near(methods)
+        judged = self.tries.made
+        if judged is None:
             raise OutOfRange(
                 "without",
                 ", ".join(sorted(self.goal.without)) or "nothing",
                 "less than everything that renews fluid here",
                 "no recipe is possible: allow draw-off and fill, exchange or bleed",
             )
-        recipe, run, made = self.made
-        self._say("measuring up", 0, 1)
+        recipe, run, made = judged.recipe, judged.run, judged.score
+        self.waiting.tell("measuring up", 0, 1)
         floor = floor_of(self.circuit, self.goal, recipe, run, solver=self.solver, seed=self.seed)
+        self.waiting.ask()
         measures = measure_first(self.circuit, recipe, run, sure_share=self.goal.sure_share)
         return Plan(
             name=self.circuit.name,
@@ -227,7 +201,7 @@ class _Planner:
             recipe=recipe,
             score=made,
             run=run,
-            tries=tuple(self.tries),
+            tries=tuple(self.tries.told),
             methods=methods,
             floor=floor,
             measures=measures,
@@ -246,172 +220,14 @@ class _Planner:
             caveats=tuple(self._caveats(recipe, made, reached)),
         )
 
-    def _say(self, what: str, done: int, of: int) -> None:
-        if self.tell is not None:
-            self.tell(what, done, of)
-
     def _methods(self) -> Iterator[Method]:
         """Judge the usual methods."""
         found = usual_methods(
-            self.circuit, self.goal, search=self.search, solver=self.solver, seed=self.seed
+            self.circuit, self.goal, rehearsal=self.rehearsal, solver=self.solver, seed=self.seed
         )
         for number, method in enumerate(found):
-            self._say("comparing the usual methods", number + 1, 7)
+            self.waiting.tell("comparing the usual methods", number + 1, USUAL)
             yield method
-
-    # Tries.
-
-    def _try(self, steps_of: Proposal | Recipe) -> bool:
-        """Judge a proposal on fresh draws; tell whether it holds."""
-        recipe = (
-            self.search.recipe(steps_of, name_of(steps_of))
-            if isinstance(steps_of, Proposal)
-            else steps_of
-        )
-        seed = self.seed + len(self.tries)
-        self._say("trying on fresh draws", len(self.tries) + 1, MOST_TRIES)
-        run = self.solver.run(recipe, members=self.members, seed=seed, bracket=False)
-        made = score(self.circuit, self.goal, recipe, run)
-        held = (
-            made.allowed
-            and made.held_share >= self.goal.sure_share
-            and made.containers <= self.search.most
-        )
-        self.tries.append(
-            Try(
-                seed=seed,
-                containers=made.containers,
-                held_share=made.held_share,
-                allowed=made.allowed,
-                held=held,
-            )
-        )
-        better = self.made is None or held or made.at_sure < self.made[2].at_sure
-        if better:
-            self.made = (recipe, run, made)
-        return held
-
-    def _reach(self, methods: tuple[Method, ...]) -> bool:
-        """Try proposals until one holds on fresh draws, few containers first.
-
-        The best usual method joins in where it needs no more than what has held so far."""
-        usual = min(
-            (m for m in methods if m.reached and m.score is not None and m.recipe is not None),
-            key=lambda m: m.score.order if m.score is not None else (),
-            default=None,
-        )
-        limit = self.search.most if usual is None or usual.score is None else usual.score.containers
-        proposal = self._proposal()
-        if proposal is not None:
-            bold = self._bold(proposal)
-            if bold is not None and bold.containers <= limit and self._try(bold):
-                return True
-        while proposal is not None and proposal.containers <= limit:
-            if len(self.tries) >= MOST_TRIES - 1:
-                break
-            if self._try(proposal):
-                self._make_surer(proposal)
-                break
-            proposal = self._safer(proposal)
-        held = any(one.held for one in self.tries)
-        needs_more = not held or (self.made is not None and self.made[2].containers > limit)
-        has_tries = len(self.tries) < MOST_TRIES
-        if usual is not None and usual.recipe is not None and needs_more and has_tries:
-            kept = self.made if held else None
-            if self._try(replace(usual.recipe, name=f"{usual.recipe.name}, as usual")):
-                return True
-            if kept is not None:
-                self.made = kept
-                return True
-        if not held and proposal is not None and len(self.tries) < MOST_TRIES:
-            return self._try(proposal)
-        return bool(held)
-
-    def _make_surer(self, proposal: Proposal) -> None:
-        """Where a try held by a hair, pour what the containers still hold, if that holds too."""
-        kept = self.made
-        if kept is None or len(self.tries) >= MOST_TRIES:
-            return
-        sure, held = self.goal.sure_share, kept[2].held_share
-        longer = self.refining.lengthened(proposal, proposal.containers)
-        if longer is None or held - sure > 2.0 * (sure * (1.0 - sure) / self.members) ** 0.5:
-            return
-        fits = self._try(replace(proposal, steps=longer))
-        if not fits or self.made is None or self.made[2].containers > kept[2].containers:
-            self.made = kept
-
-    def _proposal(self) -> Proposal | None:
-        """Return the search's best: with the fewest containers, then made simpler."""
-        search = self.search
-        if not search.found:
-            return None
-        best = min(search.found, key=lambda one: one.order)
-        step = max(1, best.containers // 16)
-        while step >= 1 and search.expansions < MOST_SQUEEZED:
-            fewer = best.containers - step
-            tried = self.refining.squeezed(fewer) if fewer >= 1 else None
-            if tried is not None and tried.held_share < search.wanted_share:
-                tried = self.refining.polished(tried)
-            if tried is not None and tried.held_share >= search.wanted_share:
-                best = tried
-            else:
-                self._nearly = tried if step == 1 else None
-                step //= 2
-        return self.refining.simpler(best)
-
-    _nearly: Proposal | None = None
-
-    def _bold(self, proposal: Proposal) -> Proposal | None:
-        """Return a proposal with a container less that missed by little on the search's draws."""
-        nearly = self._nearly
-        if nearly is None or nearly.containers >= proposal.containers:
-            return None
-        return nearly if nearly.held_share >= self.goal.sure_share - _NEARLY else None
-
-    def _safer(self, proposal: Proposal) -> Proposal | None:
-        """Return a proposal that pours more: what its containers still hold, else one more."""
-        supply = proposal.containers
-        for containers in (supply, supply + 1):
-            if containers > self.search.most:
-                return None
-            longer = self.refining.lengthened(proposal, containers)
-            if longer is None:
-                continue
-            shelf = self.goal.supply_m3(containers)
-            if containers > supply or longer != proposal.steps:
-                return replace(proposal, steps=longer, containers=containers, shelf_m3=shelf)
-        return None
-
-    def _come_near(self, methods: tuple[Method, ...]) -> None:
-        """Where nothing reaches the target: keep what comes nearest at sensible cost.
-
-        Of all that end about as low as the lowest, the one with the fewest containers."""
-        if len(self.tries) >= MOST_TRIES:
-            return
-        usual = [
-            (m.score, m.recipe)
-            for m in methods
-            if m.score is not None
-            and m.recipe is not None
-            and m.score.allowed
-            and m.score.containers <= self.search.most
-        ]
-        lowest = min([self.refining.lowest(), *(made.at_sure for made, _ in usual)])
-        enough = lowest + max(_AS_GOOD, _AS_GOOD_OF_IT * lowest)
-        cheapest = self.refining.cheapest_below(enough)
-        good = [
-            (made.containers, number)
-            for number, (made, _) in enumerate(usual)
-            if made.at_sure <= enough
-            and (cheapest is None or made.containers < cheapest.containers)
-        ]
-        if good:
-            recipe = usual[min(good)[1]][1]
-            self._try(replace(recipe, name=f"{recipe.name}, as usual"))
-        elif cheapest is not None:
-            # What the containers hold anyway is poured as well.
-            longer = self.refining.lengthened(cheapest, cheapest.containers)
-            self._try(cheapest if longer is None else replace(cheapest, steps=longer))
 
     # What goes with it.
 
@@ -465,6 +281,12 @@ class _Planner:
                 code="search-ended",
                 text="The search ended before it had tried everything: a better order may exist.",
             )
+        if self.tries.without_answer:
+            yield Caveat(
+                code="no-answer",
+                text="The program could not close the books of a better recipe and gave it up: a "
+                "defect. Please report it with the circuit file.",
+            )
         if not reached:
             yield Caveat(
                 code="not-reached",
@@ -494,7 +316,3 @@ class _Planner:
                 text=f"After a change to an environmentally acceptable fluid at most "
                 f"{percent(limit)} of the former mineral fluid may stay (ISO 15380).",
             )
-
-
-#: Expansions after which no further container is squeezed out.
-MOST_SQUEEZED = 330

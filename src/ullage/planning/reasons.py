@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from ullage.planning.floor import Floor, reasons_of
 from ullage.planning.goal import Goal
 from ullage.planning.methods import Method
+from ullage.planning.rehearsal import Proposal
 from ullage.planning.score import Score
-from ullage.planning.search import Proposal
 from ullage.transport.recipe import Exchange
 
 

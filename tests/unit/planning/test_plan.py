@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+import time
 from dataclasses import replace
 from functools import cache
 
@@ -12,8 +14,12 @@ from tests.unit.planning.machines import built_in
 from ullage.errors import Incompatible, OutOfRange
 from ullage.planning.goal import READY_TARGETS, Goal
 from ullage.planning.has import sentences
-from ullage.planning.plan import MOST_TRIES, Plan, make_plan
+from ullage.planning.methods import USUAL
+from ullage.planning.plan import Plan, make_plan
+from ullage.planning.score import score
 from ullage.planning.shopping import WASTE_ROOM
+from ullage.planning.tries import MOST_TRIES
+from ullage.planning.waiting import Stopped
 from ullage.transport.recipe import Bleed, Exchange, Recipe, SwapFilter, TopUp
 from ullage.transport.refusals import refusals
 from ullage.transport.solve import simulate
@@ -44,12 +50,13 @@ def test_figures_are_those_of_simulate() -> None:
     assert float(np.quantile(again.remaining_share, 0.95)) == plan.score.p95
 
 
-@pytest.mark.parametrize("number", [1, 3])
+@pytest.mark.parametrize("number", range(USUAL))
 def test_figures_of_a_method_are_those_of_simulate(number: int) -> None:
-    """Each usual method names the draws it was judged on."""
+    """Each usual method names the draws it was judged on; one that cannot be done says why."""
     method = steering().methods[number]
-    assert method.recipe is not None
-    assert method.score is not None
+    if method.recipe is None or method.score is None:
+        assert method.why_not
+        return
     again = simulate(
         built_in("rack-steering"),
         method.recipe,
@@ -58,7 +65,10 @@ def test_figures_of_a_method_are_those_of_simulate(number: int) -> None:
         bracket=False,
     )
 
-    assert float(np.quantile(again.remaining_share, 0.95)) == method.score.p95
+    made = method.score
+    assert float(np.quantile(again.remaining_share, 0.95)) == made.p95
+    assert float(np.mean(again.remaining_share <= 0.1)) == made.held_share
+    assert score(built_in("rack-steering"), steering().goal, method.recipe, again) == made
 
 
 def test_it_holds_on_draws_of_its_own() -> None:
@@ -197,30 +207,68 @@ def test_the_same_seed_gives_the_same_plan() -> None:
     assert again.score == steering().score
 
 
-def test_a_search_may_be_stopped() -> None:
-    """The best so far is judged, and a caveat says that it was cut short."""
-    calls = iter(range(1000))
-    plan = make_plan(
-        built_in("rack-steering"),
-        Goal(target_share=0.3),
-        members=200,
-        stop=lambda: next(calls) > 3,
-    )
+@pytest.mark.parametrize("stage", ["searching", "comparing the usual methods", "trying on fresh"])
+def test_a_plan_may_be_given_up(stage: str) -> None:
+    """Whatever is under way: nothing comes back, within half a second of processor time, and no
+    thread of it stays.
+    """
+    threads = set(threading.enumerate())
+    since: list[float] = []
 
-    assert "search-ended" in {caveat.code for caveat in plan.caveats}
+    def progress(what: str, done: int, of: int) -> None:
+        if what.startswith(stage) and not since:
+            since.append(time.process_time())
+
+    with pytest.raises(Stopped):
+        make_plan(
+            built_in("rack-steering"),
+            Goal(target_share=0.1),
+            members=4000,
+            progress=progress,
+            stop=lambda: bool(since),
+        )
+
+    assert time.process_time() - since[0] < 0.5
+    assert set(threading.enumerate()) <= threads
 
 
-def test_progress_is_told() -> None:
-    """Each stage by name, counted up."""
+def test_a_plan_given_up_before_it_begins_does_nothing() -> None:
+    """Whoever has left already is not worked for."""
     heard: list[str] = []
+    with pytest.raises(Stopped):
+        make_plan(
+            built_in("levelling-van"),
+            Goal(target_share=0.1),
+            progress=lambda what, done, of: heard.append(what),
+            stop=lambda: True,
+        )
+
+    assert heard == []
+
+
+def test_progress_is_told_in_order() -> None:
+    """Each stage by name, counted up within what there is, from the thread that asked."""
+    heard: list[tuple[str, int, int]] = []
+    here = {threading.get_ident()}
     make_plan(
         built_in("wheel-brakes"),
         Goal(target_share=0.3),
         members=200,
-        progress=lambda what, done, of: heard.append(what),
+        progress=lambda what, done, of: (
+            heard.append((what, done, of)),
+            here.add(threading.get_ident()),
+        )[0],
     )
+    stages = list(dict.fromkeys(what for what, _, _ in heard))
 
-    assert {"searching", "comparing the usual methods", "trying on fresh draws"} <= set(heard)
+    assert stages == [
+        "searching",
+        "comparing the usual methods",
+        "trying on fresh draws",
+        "measuring up",
+    ]
+    assert all(0 <= done <= of for _, done, of in heard)
+    assert here == {threading.get_ident()}
 
 
 def test_fluids_that_must_not_meet_stop_the_job() -> None:

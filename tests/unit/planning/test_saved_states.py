@@ -7,7 +7,7 @@ import pytest
 
 from tests.unit.planning.machines import built_in
 from ullage.formats.recipe_file import parse_recipe
-from ullage.planning.search import coarse
+from ullage.planning.rehearsal import coarse
 from ullage.transport.examples import recipe_template
 from ullage.transport.recipe import DrawOff, Exchange, Fill
 from ullage.transport.saved import SavedSolver
