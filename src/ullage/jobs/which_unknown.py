@@ -1,19 +1,26 @@
 """Which unknown of a circuit matters most: what it makes of the spread, and what knowing it costs.
 
 Asked about a recipe of a job where there is one, else about an exchange that anybody would try.
-The ranking is ``planning.measure_first``'s; here it gets a recipe, a price and a frame.
+The ranking is ``planning.measure_first``'s; here it gets a recipe, a price and a frame. It takes
+long enough to be done beside the pages: ``unknown_inputs`` says what goes in, ``ranked_table`` what
+comes out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from ullage.circuit.network import Circuit
 from ullage.circuit.volumes import Numbers, content_m3
-from ullage.errors import OutOfRange
+from ullage.errors import NotFound, OutOfRange
+from ullage.jobs.log import load_job
+from ullage.jobs.machine import CircuitVersion
+from ullage.jobs.ports import Desk, Forms
+from ullage.jobs.prices import kept_prices
 from ullage.planning.candidates import (
     Mode,
     leg_content_m3,
@@ -36,12 +43,14 @@ from ullage.transport.recipe import (
 )
 from ullage.transport.refusals import refusals
 from ullage.transport.solve import simulate
+from ullage.units.convert import HOUR_S
 
 #: Draws that the ranking is made of: the order no longer changes with more of them.
 MEMBERS = 400
 #: Confidence at which the gain of a measurement is told.
 SURE_SHARE = 0.95
 _MOST = 12
+_JOBS_LOOKED_AT = 20
 _WHILE_S = 180.0
 
 
@@ -183,3 +192,72 @@ def standard_recipe(circuit: Circuit) -> Recipe:
         "one that can at least be drained and refilled",
         "check the marks of the reservoir",
     )
+
+
+def unknown_inputs(desk: Desk, version: CircuitVersion) -> dict[str, Any]:
+    """Return what goes in: the circuit, the newest recipe of a job on it if any, and the wage."""
+    recipe, title = None, ""
+    for line in desk.store.job_lines(machine_id=version.machine_id, limit=_JOBS_LOOKED_AT):
+        job = load_job(desk, line.job_id)
+        if job.head.circuit_id == version.circuit_id and job.recipe_table is not None:
+            recipe, title = dict(job.recipe_table), job.head.title
+            break
+    wage = kept_prices(desk.store.settings())["labour_per_hour"]
+    return {
+        "circuit": dict(version.table),
+        "recipe": recipe,
+        "job": title,
+        "labour_per_hour": wage,
+    }
+
+
+def ranked_table(
+    forms: Forms,
+    inputs: Mapping[str, Any],
+    *,
+    progress: Callable[[str, int, int], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> dict[str, Any]:
+    """Return the ranking for some inputs as a table; needs no store, so it may run anywhere.
+
+    Raises
+    ------
+    OutOfRange, NotFound
+        If the recipe no longer fits the circuit, or nobody waits any more.
+    """
+    circuit = forms.circuit(inputs["circuit"], "circuit")
+    recipe = None if inputs["recipe"] is None else forms.recipe(inputs["recipe"], "recipe")
+
+    def tell(done: int, of: int) -> None:
+        if stop is not None and stop():
+            raise NotFound("answer", "called off")
+        if progress is not None:
+            progress("simulating machines", done, of)
+
+    found = which_unknown(
+        circuit, recipe, progress=tell, labour_per_s=float(inputs["labour_per_hour"]) / HOUR_S
+    )
+    return {
+        "recipe": found.recipe,
+        "job": inputs["job"],
+        "members": found.members,
+        "seed": found.seed,
+        "remaining_pct": {
+            "p05": 100.0 * found.low_share,
+            "p50": 100.0 * found.remaining_share,
+            "p95": 100.0 * found.high_share,
+        },
+        "unknowns": [
+            {
+                "unknown": one.measure.unknown,
+                "name": one.measure.name,
+                "explains_pct": 100.0 * one.measure.explains,
+                "sure_now_pct": 100.0 * one.measure.sure_now,
+                "sure_then_pct": 100.0 * one.measure.sure_then,
+                "how": one.measure.how,
+                "duration_s": one.measure.duration_s,
+                "cost": one.cost,
+            }
+            for one in found.unknowns
+        ],
+    }

@@ -22,7 +22,7 @@ from ullage.jobs.save_circuit import keep_circuit, numbered, save_circuit
 from ullage.web.circuit_answer import Answer, answer_of
 from ullage.web.circuit_fields import moved, rows_of, tidied, with_part, without_part
 from ullage.web.circuit_form import FieldFault, judged, texts_of
-from ullage.web.circuit_history import unknowns_of, versions_of
+from ullage.web.circuit_history import piece_of, rankings, unknown_table, versions_of
 from ullage.web.circuit_page import (
     CircuitPage,
     lists_of,
@@ -63,7 +63,7 @@ class Sheet:
 
 
 def circuit_page(
-    request: Request, desk: Desk, units: Units, circuit_id: str, start: int | None, *, asks: bool
+    request: Request, desk: Desk, units: Units, circuit_id: str, start: int | None
 ) -> HTMLResponse:
     """Return the page of a circuit, with the newest version in its fields or an earlier one."""
     newest = desk.store.newest_circuit(circuit_id)
@@ -77,7 +77,6 @@ def circuit_page(
         sheet,
         texts_of(shown.table, units),
         state=f"Version {shown.number} stands in the fields, not saved yet." if is_earlier else "",
-        asks=asks,
     )
 
 
@@ -227,7 +226,6 @@ def edited(
     notes: tuple[str, ...] = (),
     extra: tuple[FieldFault, ...] = (),
     says_faults: bool = True,
-    asks: bool = False,
     status: int | None = None,
 ) -> HTMLResponse:
     """Return the editor with some texts in its fields.
@@ -243,9 +241,7 @@ def edited(
     )
     newest = sheet.newest
     machine = desk.store.machine(sheet.machine_id)
-    unknown = None
-    if asks and newest is not None and circuit is not None:
-        unknown = unknowns_of(desk, newest, circuit, units)
+    ranked = None if newest is None else rankings(request).get(piece_of(newest))
     page = CircuitPage(
         title=str(texts.get("name") or "New circuit"),
         machine=machine.name,
@@ -263,8 +259,8 @@ def edited(
         answer=answer,
         file_url="" if newest is None else f"/circuits/{newest.circuit_id}/file",
         versions=() if newest is None else versions_of(desk, newest.circuit_id),
-        ask_url="" if newest is None else f"/circuits/{newest.circuit_id}?ask=unknown#unknown",
-        unknown=unknown,
+        ask_url="" if newest is None else f"/circuits/{newest.circuit_id}/unknown",
+        unknown=None if ranked is None else unknown_table(ranked, units),
     )
     is_wrong = bool(faults) and is_typed
     return render(request, "circuit.html", page, status=status or (422 if is_wrong else 200))

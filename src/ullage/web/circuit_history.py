@@ -2,21 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import OrderedDict
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
+from threading import Lock
+from typing import Any
 
-from ullage.circuit.network import Circuit
-from ullage.errors import UllageError
+from fastapi import Request, Response
+from fastapi.responses import RedirectResponse
+
+from ullage.errors import NotFound
+from ullage.jobs.answer import fingerprint_of
 from ullage.jobs.circuit_changes import changes
-from ullage.jobs.log import load_job
 from ullage.jobs.machine import CircuitVersion
 from ullage.jobs.ports import Desk
 from ullage.web.forms import as_sentence
 from ullage.web.shown import Units, band, moment, money, pct, span
+from ullage.web.work import State, Work
 
 # Changes that a line of the list tells; the version's own page tells all.
 _TOLD = 3
-_JOBS_LOOKED_AT = 20
+#: Rankings that are kept: one for each circuit that somebody looks at.
+KEPT = 200
+# So long the page itself waits before it shows how far the work is.
+_QUICK_S = 1.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +55,7 @@ class UnknownLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnknownTable:
-    """The ranked table, or the sentence that says why there is none."""
+    """The ranked table, under the sentence that says of what."""
 
     sentence: str
     lines: tuple[UnknownLine, ...]
@@ -73,31 +83,51 @@ def _version(found: Sequence[CircuitVersion], place: int) -> VersionLine:
     )
 
 
-def unknowns_of(
-    desk: Desk, version: CircuitVersion, circuit: Circuit, units: Units
-) -> UnknownTable:
-    """Return which unknown of a circuit matters most, for the newest recipe of a job on it."""
-    # The solver is loaded for those who ask, not for every page.
-    from ullage.jobs.which_unknown import which_unknown
+class Rankings:
+    """What was worked out about unknowns since the app began, by the name of the piece of work."""
 
-    recipe, title = None, ""
-    for line in desk.store.job_lines(machine_id=version.machine_id, limit=_JOBS_LOOKED_AT):
-        job = load_job(desk, line.job_id)
-        if job.head.circuit_id == version.circuit_id and job.recipe_table is not None:
-            recipe = desk.forms.recipe(job.recipe_table, "recipe")
-            title = f"the recipe of the job {job.head.title}"
-            break
-    try:
-        found = which_unknown(circuit, recipe)
-    except UllageError as error:
-        return UnknownTable(sentence=as_sentence(str(error)), lines=())
-    remains = band(100.0 * found.remaining_share, 100.0 * found.low_share, 100.0 * found.high_share)
-    what = title or f"a usual exchange ({found.recipe})"
+    def __init__(self) -> None:
+        self._kept: OrderedDict[str, Mapping[str, Any]] = OrderedDict()
+        self._lock = Lock()
+
+    def keep(self, name: str, table: Mapping[str, Any]) -> None:
+        """Keep a ranking; the oldest makes room."""
+        with self._lock:
+            self._kept[name] = table
+            while len(self._kept) > KEPT:
+                self._kept.popitem(last=False)
+
+    def get(self, name: str) -> Mapping[str, Any] | None:
+        """Return a ranking, None where there is none."""
+        with self._lock:
+            return self._kept.get(name)
+
+
+def rankings(request: Request) -> Rankings:
+    """Return the rankings of the app that was asked."""
+    state = request.app.state
+    if not hasattr(state, "rankings"):
+        state.rankings = Rankings()
+    found: Rankings = state.rankings
+    return found
+
+
+def piece_of(version: CircuitVersion) -> str:
+    """Return the name of the work on the unknowns of a version, at the newest recipe for it."""
+    return f"unknown-{version.id}"
+
+
+def unknown_table(found: Mapping[str, Any], units: Units) -> UnknownTable:
+    """Return a ranking as the page shows it."""
+    remaining = found["remaining_pct"]
+    remains = band(remaining["p50"], remaining["p05"], remaining["p95"])
+    job = found["job"]
+    what = f"the recipe of the job {job}" if job else f"a usual exchange ({found['recipe']})"
     sentence = (
         f"After {what}, {remains} of the fluid is still old in nine of ten of "
-        f"{found.members} simulated machines. "
+        f"{found['members']} simulated machines. "
     )
-    if found.unknowns:
+    if found["unknowns"]:
         sentence += "What makes that band wide, the weightiest first:"
     else:
         sentence += "No single unknown makes that band noticeably wider."
@@ -105,14 +135,37 @@ def unknowns_of(
         sentence=sentence,
         lines=tuple(
             UnknownLine(
-                name=one.measure.name,
-                explains=pct(100.0 * one.measure.explains),
-                then=f"{100.0 * one.measure.sure_now:.1f} \N{RIGHTWARDS ARROW} "
-                f"{100.0 * one.measure.sure_then:.1f}",
-                how=as_sentence(one.measure.how),
-                takes=span(one.measure.duration_s),
-                cost=money(one.cost, units),
+                name=one["name"],
+                explains=pct(one["explains_pct"]),
+                then=f"{one['sure_now_pct']:.1f} \N{RIGHTWARDS ARROW} {one['sure_then_pct']:.1f}",
+                how=as_sentence(one["how"]),
+                takes=span(one["duration_s"]),
+                cost=money(one["cost"], units),
             )
-            for one in found.unknowns
+            for one in found["unknowns"]
         ),
     )
+
+
+def begin_ranking(request: Request, desk: Desk, circuit_id: str) -> Response:
+    """Have the unknowns of a circuit ranked, and go to where that can be seen."""
+    from ullage.jobs.which_unknown import unknown_inputs
+
+    version = desk.store.newest_circuit(circuit_id)
+    inputs = unknown_inputs(desk, version)
+    work: Work = request.app.state.work
+    # The same question again is the same piece, so it is worked out once; what failed is new.
+    name = f"{piece_of(version)}-{fingerprint_of(inputs)[:12]}"
+    with suppress(NotFound):
+        if work.piece(name).state in (State.FAILED, State.CALLED_OFF):
+            name = f"{name}-{desk.new_id()}"
+
+    def then(body: Mapping[str, Any]) -> None:
+        rankings(request).keep(piece_of(version), body)
+
+    url = f"/circuits/{circuit_id}#unknown"
+    work.begin(name, "unknown", inputs, title=f"Unknowns of {version.name}", url=url, then=then)
+    piece = work.wait(name, timeout_s=_QUICK_S)
+    if piece.state is State.DONE and rankings(request).get(piece_of(version)) is not None:
+        return RedirectResponse(url, status_code=303)
+    return RedirectResponse(f"/work/{piece.id}", status_code=303)

@@ -26,10 +26,12 @@ def main(source: TextIO, out: TextIO) -> None:
     # Loaded while nobody waits: the first task then starts at once.
     from ullage.jobs.propose_plan import worked_out_plan
     from ullage.jobs.prove_job import worked_out
+    from ullage.jobs.which_unknown import ranked_table
 
     tasks: Mapping[str, Callable[..., dict[str, Any]]] = {
         "plan": worked_out_plan,
         "verdict": worked_out,
+        "unknown": ranked_table,
     }
     lock = threading.Lock()
     asked: SimpleQueue[dict[str, Any] | None] = SimpleQueue()

@@ -129,7 +129,7 @@ def test_everything_can_be_done_by_keyboard(on_phone: Page) -> None:
 
 def test_the_page_is_clean_for_everybody(view: Page, circuit: str) -> None:
     """No violation is found with parts unfolded and a fault shown; nothing is cut off or small."""
-    view.goto(f"{circuit}?ask=unknown")
+    view.goto(circuit)
     view.evaluate(_UNFOLD)
     view.locator(_FIELD).fill("-8")
     expect(view.locator("#faults")).to_contain_text("leg 1, line bore")
@@ -147,3 +147,13 @@ def test_the_pages_beside_it_are_clean(phone: Page, circuit: str, path: str) -> 
     assert violations(phone) == []
     assert not is_too_wide(phone)
     assert small_targets(phone) == []
+
+
+def test_the_weightiest_unknown_is_ranked_when_somebody_asks(phone: Page, circuit: str) -> None:
+    """However long it takes, the way ends at the ranked list, which has no violation."""
+    phone.goto(circuit)
+    phone.get_by_role("button", name="Work it out").click()
+    expect(phone.locator("#unknown")).to_contain_text("what the lines of the legs hold")
+
+    assert violations(phone) == []
+    assert not is_too_wide(phone)

@@ -23,13 +23,12 @@ def show_circuit(
     desk: Here,
     units: InUnits,
     circuit_id: str,
-    ask: Annotated[Literal["", "unknown"], Query()] = "",
     start: Annotated[int | None, Query(alias="from", ge=1)] = None,
 ) -> Response:
     """Show a circuit; ``from`` fills the form with an earlier version."""
     from ullage.web.circuit_editor import circuit_page
 
-    return circuit_page(request, desk, units, circuit_id, start, asks=ask == "unknown")
+    return circuit_page(request, desk, units, circuit_id, start)
 
 
 @router.post("/circuits/preview")
@@ -48,6 +47,14 @@ def edit_circuit(
     from ullage.web.circuit_editor import edit
 
     return edit(request, desk, units, circuit_id, form)
+
+
+@router.post("/circuits/{circuit_id}/unknown")
+def rank_unknowns(request: Request, desk: Here, circuit_id: str) -> Response:
+    """Have it worked out which unknown of a circuit matters most."""
+    from ullage.web.circuit_history import begin_ranking
+
+    return begin_ranking(request, desk, circuit_id)
 
 
 @router.get("/circuits/drawn/{name}/{shape}.svg")
