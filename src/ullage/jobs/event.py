@@ -29,6 +29,7 @@ class Kind(StrEnum):
     USE = "use"
     CONDITION = "condition"
     # plan
+    CIRCUIT = "circuit"
     GOAL = "goal"
     RECIPE = "recipe"
     # exchange

@@ -8,7 +8,7 @@ a file or a number that is not in an event.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -18,7 +18,11 @@ from ullage.jobs.stage import STAGES, Stage, StageState, StepState
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobHead:
-    """What is fixed when a job is opened: which machine, which version of which circuit."""
+    """What is fixed when a job is opened: which machine, and which circuit.
+
+    The version of the circuit is the one that the job was opened with, until a ``circuit`` entry
+    says that it goes on with another.
+    """
 
     id: str
     machine_id: str
@@ -135,6 +139,8 @@ def folded(head: JobHead, events: Iterable[Event]) -> Job:
         payload = event.payload
         if event.kind in _SINGLE:
             single[_SINGLE[event.kind]] = event
+        elif event.kind is Kind.CIRCUIT:
+            head = replace(head, circuit_version_id=payload["version"])
         elif event.kind is Kind.RECIPE:
             recipe, steps = event, {}  # another recipe starts from its first step
         elif event.kind is Kind.STAGE:

@@ -105,6 +105,7 @@ PAYLOADS: Mapping[Kind, Mapping[str, Field]] = {
         "colour_rise": _number(),
         "debris": _text(),
     },
+    Kind.CIRCUIT: {"version": _text(required=True)},
     Kind.GOAL: {
         "target_pct": _number(0.0, 100.0, required=True),
         "sure_pct": _number(0.0, 100.0),

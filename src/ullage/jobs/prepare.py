@@ -1,7 +1,7 @@
 """The third stage: everything at hand, the machine made safe, the sheet printed.
 
-Lists come from the plan where there is one, made for its own recipe; another recipe gets lists of
-its own. What a line is ticked by is its text, so a line that reads otherwise is to be ticked anew.
+Lists come from the plan that was kept with the recipe; a recipe without one gets lists of its own.
+What a line is ticked by is its text, so a line that reads otherwise is to be ticked anew.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from ullage.jobs.event import Kind
 from ullage.jobs.job import Job
 from ullage.jobs.log import load_job, log
 from ullage.jobs.ports import Desk
-from ullage.jobs.propose_plan import OWN, goal_of_table, plan_answer
+from ullage.jobs.propose_plan import chosen_answer, goal_of_table
 from ullage.jobs.shelf import SheetOf, Stock
 from ullage.jobs.stage import Stage
 from ullage.planning.score import score
@@ -96,9 +96,8 @@ def _lists(desk: Desk, job: Job) -> Mapping[str, Any]:
     """Return sheet, shopping and waste as ``plan --json`` writes them."""
     if job.recipe is None or job.recipe_table is None:
         raise Conflict("no recipe was chosen yet; choose one in the plan first")
-    answer = plan_answer(desk, job)
-    chosen = job.recipe.payload
-    if answer is not None and chosen.get("from") == answer.id and chosen["method"] == OWN:
+    answer = chosen_answer(desk, job)
+    if answer is not None:
         return answer.body
     circuit = found_circuit(desk, job).circuit
     recipe = desk.forms.recipe(job.recipe_table, "recipe")

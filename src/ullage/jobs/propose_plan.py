@@ -1,27 +1,31 @@
 """The second stage: from what is wanted to the recipe that will be carried out.
 
 The search is ``planning.plan``'s. Here it gets the circuit as the job found it, and its answer is
-kept with all that went in; a person then chooses the plan's recipe, one of the usual methods, or a
-recipe of their own.
+kept with all that went in. A person then takes the plan's own recipe; any other is judged first
+(``choose_recipe``). Either way the newest plan of the job is that of the recipe that was chosen.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
-from ullage.errors import Conflict, FileFaults, NotFound
+from ullage.errors import Conflict
 from ullage.jobs.answer import Answer, Of, fingerprint_of
 from ullage.jobs.as_found import found_circuit
-from ullage.jobs.carry_out import finish
+from ullage.jobs.carry_out import drafts_of, finish
 from ullage.jobs.event import Kind
 from ullage.jobs.job import Job
-from ullage.jobs.log import load_job, log
+from ullage.jobs.log import load_job, log, log_all
 from ullage.jobs.ports import Desk, Forms
+from ullage.jobs.prices import PRICES, kept_currency, kept_prices, prices_of
 from ullage.jobs.stage import Stage
+from ullage.planning.costs import cost_of
 from ullage.planning.goal import Goal
-from ullage.planning.plan import make_plan
-from ullage.transport.refusals import refusals
+from ullage.planning.plan import Plan, make_plan
+from ullage.planning.score import Score
+from ullage.transport.recipe import Recipe
 
 Progress = Callable[[str, int, int], None]
 Stop = Callable[[], bool]
@@ -76,7 +80,18 @@ def plan_inputs(desk: Desk, job: Job) -> dict[str, Any]:
         raise Conflict("nobody said yet how much old fluid may stay; say it, then plan")
     keys = ("target_pct", "sure_pct", "container_l", "reserve_l", "most", "people", "without")
     goal = {key: job.goal.payload[key] for key in keys if key in job.goal.payload}
-    return {"circuit": dict(found_circuit(desk, job).table), "goal": goal, "seed": _SEED}
+    return {
+        "circuit": dict(found_circuit(desk, job).table),
+        "goal": goal,
+        "prices": prices_table(desk),
+        "seed": _SEED,
+    }
+
+
+def prices_table(desk: Desk) -> dict[str, Any]:
+    """Return the prices of this garage as a plan keeps them."""
+    settings = desk.store.settings()
+    return {"currency": kept_currency(settings), **kept_prices(settings)}
 
 
 def worked_out_plan(
@@ -102,7 +117,32 @@ def worked_out_plan(
         progress=progress,
         stop=stop,
     )
-    return forms.plan_table(plan)
+    return plan_table(forms, plan, inputs["prices"])
+
+
+def plan_table(forms: Forms, plan: Plan, prices: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a plan as its table, with costs by the prices of this garage."""
+    settings = {f"costs.{key}": repr(float(prices[key])) for key in PRICES}
+    own = prices_of({**settings, "costs.currency": str(prices["currency"])})
+
+    def priced(made: Score, recipe: Recipe) -> Score:
+        cost = cost_of(
+            made.effort,
+            recipe.steps,
+            bought_m3=made.containers * plan.goal.container_m3,
+            waste_m3=made.waste_m3,
+            prices=own,
+        )
+        return replace(made, cost=cost)
+
+    methods = tuple(
+        one
+        if one.score is None or one.recipe is None
+        else replace(one, score=priced(one.score, one.recipe))
+        for one in plan.methods
+    )
+    body = forms.plan_table(replace(plan, score=priced(plan.score, plan.recipe), methods=methods))
+    return {**body, "currency": own.currency}
 
 
 def keep_plan(
@@ -126,65 +166,54 @@ def keep_plan(
 
 
 def plan_answer(desk: Desk, job: Job) -> Answer | None:
-    """Return the newest plan of a job."""
-    name = job.answers.get(Of.PLAN.value)
-    return None if name is None else desk.store.answer(name)
+    """Return the newest plan that was searched for; recipes that were judged beside it are none."""
+    for event in reversed(job.of(Kind.ANSWERED)):
+        if event.payload["of"] == Of.PLAN.value:
+            answer = desk.store.answer(event.payload["answer"])
+            if "recipe" not in answer.inputs:
+                return answer
+    return None
+
+
+def chosen_answer(desk: Desk, job: Job) -> Answer | None:
+    """Return what is known of the recipe that was chosen, as a plan; None where nothing is."""
+    name = None if job.recipe is None else job.recipe.payload.get("from")
+    return None if name is None else desk.store.answer(str(name))
 
 
 def is_plan_current(desk: Desk, job: Job, answer: Answer) -> bool:
-    """Tell whether nothing that the plan rests on was changed since."""
-    return job.goal is not None and answer.fingerprint == fingerprint_of(plan_inputs(desk, job))
-
-
-def recipes_of(answer: Answer) -> dict[str, Mapping[str, Any]]:
-    """Return the recipes that can be chosen, by the name of their method; the plan's own first."""
-    found = {OWN: answer.body["recipe"]}
-    found.update(
-        {
-            method["name"]: method["recipe"]
-            for method in answer.body["methods"]
-            if method.get("recipe")
-        }
+    """Tell whether nothing that decides a plan was changed since; prices decide nothing."""
+    if job.goal is None:
+        return False
+    decides = ("circuit", "goal", "seed")
+    now = plan_inputs(desk, job)
+    return fingerprint_of({key: now[key] for key in decides}) == fingerprint_of(
+        {key: answer.inputs[key] for key in decides}
     )
-    return found
 
 
-def choose_recipe(desk: Desk, job_id: str, method: str, *, uid: str) -> None:
-    """Choose the plan's recipe, or that of a method beside it.
+def take_plan(desk: Desk, job_id: str, *, uid: str) -> None:
+    """Choose the plan's own recipe; the same ``uid`` again chooses nothing anew.
 
     Raises
     ------
     Conflict
         If there is no plan yet.
-    NotFound
-        If the plan has no such method.
     """
     job = load_job(desk, job_id)
     answer = plan_answer(desk, job)
     if answer is None:
-        raise Conflict("there is no plan yet; make one first, or write a recipe of your own")
-    recipes = recipes_of(answer)
-    if method not in recipes:
-        raise NotFound("method", method, recipes)
-    payload = {"recipe": dict(recipes[method]), "method": method, "from": answer.id}
-    log(desk, job_id, Kind.RECIPE, payload, uid=uid)
+        raise Conflict("there is no plan yet; make one first")
+    note_chosen(desk, job_id, answer, answer.body["recipe"], OWN, uid=uid)
 
 
-def choose_own_recipe(desk: Desk, job_id: str, table: Mapping[str, Any], *, uid: str) -> None:
-    """Choose a recipe that a person wrote.
-
-    Raises
-    ------
-    FileFaults
-        If it is no recipe, or the circuit cannot carry it out; with every fault.
-    """
-    job = load_job(desk, job_id)
-    recipe = desk.forms.recipe(table, "recipe")
-    faults = refusals(found_circuit(desk, job).circuit, recipe)
-    if faults:
-        raise FileFaults("recipe", faults)
-    payload = {"recipe": desk.forms.recipe_table(recipe), "method": WRITTEN}
-    log(desk, job_id, Kind.RECIPE, payload, uid=uid)
+def note_chosen(
+    desk: Desk, job_id: str, answer: Answer, recipe: Mapping[str, Any], method: str, *, uid: str
+) -> None:
+    """Note which recipe was chosen, and that its plan is the job's from now on."""
+    chosen = {"recipe": dict(recipe), "method": method, "from": answer.id}
+    answered = {"answer": answer.id, "of": Of.PLAN.value}
+    log_all(desk, job_id, drafts_of(desk, uid, [(Kind.RECIPE, chosen), (Kind.ANSWERED, answered)]))
 
 
 def finish_plan(desk: Desk, job_id: str, *, uid: str) -> None:
@@ -193,27 +222,29 @@ def finish_plan(desk: Desk, job_id: str, *, uid: str) -> None:
     Raises
     ------
     Conflict
-        If no recipe was chosen.
+        If no recipe was chosen, or something that its plan rests on was changed since.
     """
     job = load_job(desk, job_id)
     if job.recipe is None or job.recipe_table is None:
         raise Conflict("no recipe was chosen yet; choose one, then finish")
-    method = str(job.recipe.payload.get("method", WRITTEN))
+    answer = chosen_answer(desk, job)
     count = len(job.recipe_table["step"])
-    answer = plan_answer(desk, job)
-    text = f"{method}, {count} steps"
-    if answer is not None and job.recipe.payload.get("from") == answer.id:
-        text = f"{_bought(answer, method)}, {count} steps"
-    finish(desk, job, Stage.PLAN, text, uid=uid)
-
-
-def _bought(answer: Answer, method: str) -> str:
-    """Return what a method needs and reaches, in a few words."""
-    body = answer.body
-    if method == OWN:
-        reach = (
-            f"{body['target_pct']:.3g} % reached" if body["reached"] else "nearest to the target"
+    method = str(job.recipe.payload.get("method", WRITTEN))
+    if answer is None:
+        finish(desk, job, Stage.PLAN, f"{method}, {count} steps", uid=uid)
+        return
+    if answer.id != job.answers.get(Of.PLAN.value) or not is_plan_current(desk, job, answer):
+        raise Conflict(
+            "the recipe was chosen from a plan that no longer holds; plan again or choose again, "
+            "then finish"
         )
-        return f"{body['containers']} containers, {reach} in {body['held_pct']:.0f} of 100"
-    found = next(one for one in body["methods"] if one["name"] == method)
-    return f"{method}: {found['containers']} containers, {found['p95_pct']:.0f} % or less"
+    finish(desk, job, Stage.PLAN, f"{_needs(method, answer.body)}, {count} steps", uid=uid)
+
+
+def _needs(method: str, body: Mapping[str, Any]) -> str:
+    """Return what a recipe needs and reaches, in a few words."""
+    held = int(body["held_pct"])
+    reach = f"at most {body['target_pct']:.3g} % in {held} of 100 simulated machines"
+    name = "" if method == OWN else f"{method}: "
+    count = body["containers"]
+    return f"{name}{count} {'container' if count == 1 else 'containers'}, {reach}"

@@ -63,9 +63,12 @@ def job_to_table(desk: Desk, job_id: str) -> dict[str, Any]:
     """Return a job with all that belongs to it, ready for JSON."""
     store = desk.store
     head = store.job_head(job_id)
-    used = store.circuit_version(head.circuit_version_id)
-    versions = [v for v in store.circuit_versions(head.circuit_id) if v.number <= used.number]
     events = store.events(job_id)
+    # The job may have gone on with newer versions than the one that it was opened with.
+    used = {head.circuit_version_id}
+    used |= {event.payload["version"] for event in events if event.kind is Kind.CIRCUIT}
+    last = max(store.circuit_version(version_id).number for version_id in used)
+    versions = [v for v in store.circuit_versions(head.circuit_id) if v.number <= last]
     shown = {e.payload["sha256"] for e in events if e.kind is Kind.PHOTO}
     return {
         "format": FORMAT,

@@ -24,12 +24,14 @@ _TELL_EVERY_S = 0.1
 def main(source: TextIO, out: TextIO) -> None:
     """Carry out tasks until the input ends."""
     # Loaded while nobody waits: the first task then starts at once.
+    from ullage.jobs.choose_recipe import worked_out_recipe
     from ullage.jobs.propose_plan import worked_out_plan
     from ullage.jobs.prove_job import worked_out
     from ullage.jobs.which_unknown import ranked_table
 
     tasks: Mapping[str, Callable[..., dict[str, Any]]] = {
         "plan": worked_out_plan,
+        "recipe": worked_out_recipe,
         "verdict": worked_out,
         "unknown": ranked_table,
     }

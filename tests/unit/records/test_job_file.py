@@ -162,3 +162,18 @@ def test_what_is_no_json_of_ours_gets_a_sentence(tmp_path: Path, text: str) -> N
 
     with pytest.raises(OutOfRange, match="an exported job"):
         read_job(file)
+
+
+def test_a_job_that_went_on_with_a_newer_circuit_takes_it_along(tmp_path: Path) -> None:
+    """Else nobody could show it in the other store."""
+    desk = memory_desk()
+    fill(desk)
+    first = desk.store.circuit_version("leveller-1")
+    desk.store.add_circuit_version(replace(first, id="leveller-2", number=2))
+    log(desk, "job1", Kind.CIRCUIT, {"version": "leveller-2"})
+    table = json.loads(json.dumps(job_to_table(desk, "job1")))
+    with open_app(tmp_path / "data") as app:
+        _merged(app.desk, table)
+        found = load_job(app.desk, "job1").head.circuit_version_id
+
+        assert app.desk.store.circuit_version(found).number == 2

@@ -14,21 +14,21 @@ from typing import Any
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import RedirectResponse
 
-from ullage.errors import NotFound, OutOfRange, UllageError
+from ullage.errors import FileFaults, NotFound, OutOfRange
 from ullage.jobs.answer import Answer, Of
+from ullage.jobs.choose_recipe import keep_recipe, recipe_inputs, recipe_of_method
 from ullage.jobs.job import Job
 from ullage.jobs.log import load_job
 from ullage.jobs.ports import Desk
 from ullage.jobs.propose_plan import (
     OWN,
-    choose_own_recipe,
-    choose_recipe,
     finish_plan,
     is_plan_current,
     keep_plan,
     plan_answer,
     plan_inputs,
     set_goal,
+    take_plan,
 )
 from ullage.jobs.stage import Stage, StageState
 from ullage.planning.goal import RULED_OUT
@@ -514,35 +514,70 @@ def _keep(desk: Desk, job_id: str, inputs: Mapping[str, Any], body: Mapping[str,
 
 
 @router.post("/jobs/{job_id}/plan/choose")
-def choose(request: Request, desk: Here, units: InUnits, form: Filled, job_id: str) -> Response:
-    """Choose a recipe of the plan."""
+def choose(
+    request: Request, desk: Here, work: LongWork, units: InUnits, form: Filled, job_id: str
+) -> Response:
+    """Choose the plan's recipe at once, or that of another method once it is judged."""
     typed = replace(read((), form, units), values={"form": "finish"})
-    method = form.get("method")
+    method = str(form.get("method") or "")
+    asked: dict[str, Any] = {}
 
     def act(typed: Typed) -> None:
-        choose_recipe(desk, job_id, str(method or ""), uid=typed.uid)
+        if method == OWN:
+            take_plan(desk, job_id, uid=typed.uid)
+            return
+        job = load_job(desk, job_id)
+        asked.update(recipe_inputs(desk, job, recipe_of_method(desk, job, method), method))
 
-    return answered(request, desk, job_id, Stage.PLAN, typed, act)
+    answer = answered(request, desk, job_id, Stage.PLAN, typed, act)
+    return _judging(desk, work, job_id, asked, typed.uid) if asked else answer
 
 
 @router.post("/jobs/{job_id}/plan/own")
-def own(request: Request, desk: Here, units: InUnits, form: Filled, job_id: str) -> Response:
-    """Choose a recipe that a person wrote."""
+def own(
+    request: Request, desk: Here, work: LongWork, units: InUnits, form: Filled, job_id: str
+) -> Response:
+    """Judge and choose a recipe that a person wrote or changed."""
     from ullage.formats.document import raw_table
 
     typed = read((_RECIPE,), form, units)
     typed = replace(typed, values={**typed.values, "form": "recipe"})
+    asked: dict[str, Any] = {}
 
     def act(typed: Typed) -> None:
         try:
             table = raw_table(typed.values["recipe"], "recipe")
-            choose_own_recipe(desk, job_id, table, uid=typed.uid)
-        except UllageError as error:
+            asked.update(recipe_inputs(desk, load_job(desk, job_id), table))
+        except FileFaults as error:
+            words = " ".join(as_sentence(fault.sentence()) for fault in error.faults)
             raise OutOfRange(
-                "recipe", "", "a recipe this circuit can carry out", str(error)
+                "recipe", "", "a recipe that this circuit can carry out", words
             ) from None
 
-    return answered(request, desk, job_id, Stage.PLAN, typed, act)
+    answer = answered(request, desk, job_id, Stage.PLAN, typed, act)
+    return _judging(desk, work, job_id, asked, typed.uid) if asked else answer
+
+
+def _judging(
+    desk: Desk, work: LongWork, job_id: str, inputs: Mapping[str, Any], uid: str
+) -> Response:
+    """Have a recipe judged, and go to the page that shows how far that is."""
+    piece = work.begin(
+        uid,
+        "recipe",
+        inputs,
+        title=f"Judging a recipe: {load_job(desk, job_id).head.title}",
+        url=f"/jobs/{job_id}#plan",
+        then=partial(_keep_recipe, desk, job_id, inputs, uid),
+    )
+    return RedirectResponse(f"/work/{piece.id}", status_code=303)
+
+
+def _keep_recipe(
+    desk: Desk, job_id: str, inputs: Mapping[str, Any], uid: str, body: Mapping[str, Any]
+) -> None:
+    """Keep a recipe that the worker has judged."""
+    keep_recipe(desk, job_id, inputs, body, uid=uid)
 
 
 @router.post("/jobs/{job_id}/plan/finish")
