@@ -40,9 +40,11 @@ def recipe_table() -> dict[str, Any]:
     return tomllib.loads(recipe_template("levelling-van-divert-axles").text)
 
 
-def prepared(desk: Desk, recipe: Mapping[str, Any] | None = None) -> str:
+def prepared(
+    desk: Desk, recipe: Mapping[str, Any] | None = None, *, van: str = "Library van 2"
+) -> str:
     """Open a job on the van and bring it to the exchange; return its name."""
-    machine = add_machine(desk, Known(name="Library van 2", marks="blue shelves inside"))
+    machine = add_machine(desk, Known(name=van, marks="blue shelves inside"))
     circuit = add_circuit(desk, machine.id, template_table("levelling-van"))
     job = open_job(desk, circuit.circuit_id).id
     log(desk, job, Kind.AS_FOUND, {"level_mm": -5.0, "state": "charged", "at_degc": 18.0})
@@ -60,12 +62,12 @@ def _finished(desk: Desk, job: str, stage: Stage, result: str) -> None:
     log(desk, job, Kind.STAGE, payload)
 
 
-def exchanged(desk: Desk) -> str:
+def exchanged(desk: Desk, *, van: str = "Library van 2") -> str:
     """Bring a job to the refit: four steps carried out, with readings."""
-    job = prepared(desk)
+    job = prepared(desk, van=van)
     drawn = {"what": "drawn-off", "step": 1, "grams": 2110.0, "at_degc": 55.0}
-    carried_out(desk, job, 1, [(Kind.VOLUME, drawn)], uid="form-one-1")
-    carried_out(desk, job, 2, [(Kind.POURED, {"litres": 2.6, "step": 2})], uid="form-two-2")
+    carried_out(desk, job, 1, [(Kind.VOLUME, drawn)], uid=f"{job}-one-1")
+    carried_out(desk, job, 2, [(Kind.POURED, {"litres": 2.6, "step": 2})], uid=f"{job}-two-2")
     carried_out(
         desk,
         job,
@@ -76,7 +78,7 @@ def exchanged(desk: Desk) -> str:
             (Kind.TURN, {"step": 3, "at_l": 4.4}),
             (Kind.SAMPLE, {"name": "A", "where": "outflow", "after_step": 3}),
         ],
-        uid="form-three-3",
+        uid=f"{job}-three-3",
     )
     carried_out(
         desk,
@@ -86,35 +88,37 @@ def exchanged(desk: Desk) -> str:
             (Kind.LEVEL, {"after_step": 4, "mm": 1.0, "state": "charged", "at_degc": 60.0}),
             (Kind.SAMPLE, {"name": "B", "where": "leg:rear-left", "after_step": 4}),
         ],
-        uid="form-four-4",
+        uid=f"{job}-four-4",
     )
-    finish_exchange(desk, job, uid="form-five-5")
+    finish_exchange(desk, job, uid=f"{job}-five-5")
     return job
 
 
-def refitted(desk: Desk) -> str:
+def refitted(desk: Desk, *, van: str = "Library van 2") -> str:
     """Bring a job to the proof: the level read, every line ticked."""
-    job = exchanged(desk)
-    read_level(desk, job, mm=-8.0, litres=None, state=State.CHARGED, at_degc=45.0, uid="form-six-6")
+    job = exchanged(desk, van=van)
+    read_level(
+        desk, job, mm=-8.0, litres=None, state=State.CHARGED, at_degc=45.0, uid=f"{job}-six-6"
+    )
     for item in refit(desk, load_job(desk, job)).items:
-        tick(desk, job, item.id, done=True, uid=f"tick-{item.id}")
-    finish_refit(desk, job, uid="form-seven-7")
+        tick(desk, job, item.id, done=True, uid=f"{job}-{item.id}")
+    finish_refit(desk, job, uid=f"{job}-seven-7")
     return job
 
 
-def proved(desk: Desk) -> str:
+def proved(desk: Desk, *, van: str = "Library van 2") -> str:
     """Bring a job to the record: samples read, verdict kept."""
-    job = refitted(desk)
-    read_sample(desk, job, "A", old_pct=22.0, u_pct=4.0, uid="form-eight-8")
-    read_sample(desk, job, "B", old_pct=86.0, u_pct=5.0, uid="form-nine-9")
+    job = refitted(desk, van=van)
+    read_sample(desk, job, "A", old_pct=22.0, u_pct=4.0, uid=f"{job}-eight-8")
+    read_sample(desk, job, "B", old_pct=86.0, u_pct=5.0, uid=f"{job}-nine-9")
     inputs = inputs_of(desk, load_job(desk, job))
     keep_verdict(desk, job, inputs, worked_out(desk.forms, inputs))
-    finish_proof(desk, job, uid="form-ten-10")
+    finish_proof(desk, job, uid=f"{job}-ten-10")
     return job
 
 
 def with_shelf(desk: Desk, litres: float = 20.0) -> str:
-    """Put litres of fluid on the shelf in one-litre containers; return the lot's name."""
+    """Put litres of fluid on the shelf in one-litre containers, once; return the lot's name."""
     sheet = Sheet(
         id="sheet-hv",
         of=SheetOf.FLUID,
@@ -130,6 +134,8 @@ def with_shelf(desk: Desk, litres: float = 20.0) -> str:
         expires_on=date(2030, 1, 1),
         received_on=date(2026, 1, 1),
     )
+    if any(one.lot.id == lot.id for one in desk.store.stock(empty_too=True)):
+        return lot.id
     desk.store.save_sheet(sheet)
     desk.store.add_lot(
         lot,
@@ -138,15 +144,15 @@ def with_shelf(desk: Desk, litres: float = 20.0) -> str:
     return lot.id
 
 
-def closed(desk: Desk) -> str:
+def closed(desk: Desk, *, van: str = "Library van 2") -> str:
     """Bring a job to its end."""
-    job = proved(desk)
-    use_lot(desk, job, with_shelf(desk), 12.6, uid="form-eleven-11")
+    job = proved(desk, van=van)
+    use_lot(desk, job, with_shelf(desk), 12.6, uid=f"{job}-eleven-11")
     hand_over_waste(
-        desk, job, litres=12.5, family="HV", to="county yard", paper="W-17", uid="form-twelve-12"
+        desk, job, litres=12.5, family="HV", to="county yard", paper="W-17", uid=f"{job}-twelve-12"
     )
     interval = closing(desk, load_job(desk, job)).interval
-    set_next_due(desk, job, interval, uid="form-thirteen-13")
-    sign(desk, job, by="M. Moss", role="did the work", uid="form-fourteen-14")
-    finish_job(desk, job, uid="form-fifteen-15")
+    set_next_due(desk, job, interval, uid=f"{job}-thirteen-13")
+    sign(desk, job, by="M. Moss", role="did the work", uid=f"{job}-fourteen-14")
+    finish_job(desk, job, uid=f"{job}-fifteen-15")
     return job

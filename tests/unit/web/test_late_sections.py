@@ -251,13 +251,32 @@ def test_a_verdict_is_a_picture_three_sentences_and_what_comes_next(
     assert client.get(wide.replace(job, "other")).status_code == 404
 
 
-def test_asking_twice_keeps_one_verdict(client: TestClient, desk: Desk) -> None:
-    """Nothing was written down in between, so nothing would come out differently."""
-    job = proved(desk)
-    before = len(desk.store.answers(job))
-    _send(client, f"/jobs/{job}/prove/ask")
+def test_a_verdict_is_worked_out_elsewhere_and_kept(
+    web: FastAPI, client: TestClient, desk: Desk
+) -> None:
+    """The page of the work leads back to the job; asked again, the same verdict stands."""
+    job = refitted(desk)
+    asked = _send(client, f"/jobs/{job}/prove/ask")
+    piece = web.state.work.wait("form-0123456789", timeout_s=90.0)
+    again = client.post(
+        f"/jobs/{job}/prove/ask", data={"uid": "form-again-1"}, follow_redirects=False
+    )
 
-    assert len(desk.store.answers(job)) == before
+    assert (asked.status_code, asked.headers["location"]) == (303, "/work/form-0123456789")
+    assert piece.why == ""
+    assert piece.then_url == f"/jobs/{job}#prove"
+    assert again.headers["location"] == f"/jobs/{job}#prove"
+    assert len(desk.store.answers(job)) == 1
+    assert "old fluid is left" in _text(client.get(f"/jobs/{job}"))
+
+
+def test_nothing_done_is_nothing_to_ask_about(client: TestClient, desk: Desk) -> None:
+    """The page says so in place of an answer."""
+    job = prepared(desk)
+    page = _send(client, f"/jobs/{job}/prove/ask")
+
+    assert page.status_code == 422
+    assert "no step was carried out yet" in page.text
 
 
 def test_the_record_takes_waste_lots_a_date_and_a_name(client: TestClient, desk: Desk) -> None:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from fastapi import APIRouter, Request, Response
+from fastapi.responses import RedirectResponse
 
 from ullage.drawing.verdict_svg import WHOLE, Bar, bars_picture
 from ullage.errors import NotFound
@@ -23,11 +24,9 @@ from ullage.jobs.prove_job import (
     Books,
     Vial,
     finish_proof,
-    inputs_of,
     keep_verdict,
     proof,
     read_sample,
-    worked_out,
 )
 from ullage.jobs.stage import Stage, StageState
 from ullage.sums.registry import bench_sum
@@ -35,6 +34,8 @@ from ullage.web.desk import Filled, Here, InUnits
 from ullage.web.entry_lines import check_text, place_text
 from ullage.web.forecasts import FORECASTS
 from ullage.web.forms import Field, Typed, filled, read
+from ullage.web.screens.job import back_to, job_page
+from ullage.web.screens.work import LongWork, work_url
 from ullage.web.sections.answering import answered
 from ullage.web.shown import EN_DASH, NBSP, Units, amount, band, moment, pct, span, units_of
 
@@ -380,18 +381,33 @@ def reading(request: Request, desk: Here, units: InUnits, form: Filled, job_id: 
 
 
 @router.post("/jobs/{job_id}/prove/ask")
-def ask(request: Request, desk: Here, units: InUnits, form: Filled, job_id: str) -> Response:
-    """Work out what the readings tell, and keep it."""
+def ask(
+    request: Request, desk: Here, units: InUnits, work: LongWork, form: Filled, job_id: str
+) -> Response:
+    """Have worked out what the readings tell; the answer is kept whether or not anybody looks."""
     typed = read((), form, units)
+    job = load_job(desk, job_id)
+    now = proof(desk, job)
+    if now.is_current:
+        return back_to(job_id, Stage.PROVE)
+    if now.inputs is None:
+        typed = typed.with_fault("", now.why_not)
+        return job_page(request, desk, job_id, typed={Stage.PROVE: typed}, status=422)
+    inputs = now.inputs
+    piece = work.begin(
+        typed.uid,
+        "verdict",
+        inputs,
+        title=f"{job.head.title}: what the readings tell",
+        url=f"/jobs/{job_id}#{Stage.PROVE.value}",
+        then=lambda body: _keep(desk, job_id, inputs, body),
+    )
+    return RedirectResponse(work_url(piece), status_code=303)
 
-    def act(typed: Typed) -> None:
-        job = load_job(desk, job_id)
-        if proof(desk, job).is_current:
-            return
-        inputs = inputs_of(desk, job)
-        keep_verdict(desk, job_id, inputs, worked_out(desk.forms, inputs))
 
-    return answered(request, desk, job_id, Stage.PROVE, typed, act)
+def _keep(desk: Desk, job_id: str, inputs: Mapping[str, Any], body: Mapping[str, Any]) -> None:
+    """Keep a verdict as soon as it is there."""
+    keep_verdict(desk, job_id, inputs, body)
 
 
 @router.post("/jobs/{job_id}/prove/finish")
