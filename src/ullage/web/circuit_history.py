@@ -137,7 +137,7 @@ def unknown_table(found: Mapping[str, Any], units: Units) -> UnknownTable:
             UnknownLine(
                 name=one["name"],
                 explains=pct(one["explains_pct"]),
-                then=f"{one['sure_now_pct']:.1f} \N{RIGHTWARDS ARROW} {one['sure_then_pct']:.1f}",
+                then=_then(one["sure_now_pct"], one["sure_then_pct"]),
                 how=as_sentence(one["how"]),
                 takes=span(one["duration_s"]),
                 cost=money(one["cost"], units),
@@ -145,6 +145,12 @@ def unknown_table(found: Mapping[str, Any], units: Units) -> UnknownTable:
             for one in found["unknowns"]
         ),
     )
+
+
+def _then(now_pct: float, then_pct: float) -> str:
+    """Return the remainder that nineteen of twenty machines stay below, before and after."""
+    now, then = pct(now_pct), pct(then_pct)
+    return f"{now} either way" if now == then else f"{now} now, {then} once it is known"
 
 
 def begin_ranking(request: Request, desk: Desk, circuit_id: str) -> Response:
@@ -157,7 +163,7 @@ def begin_ranking(request: Request, desk: Desk, circuit_id: str) -> Response:
     # The same question again is the same piece, so it is worked out once; what failed is new.
     name = f"{piece_of(version)}-{fingerprint_of(inputs)[:12]}"
     with suppress(NotFound):
-        if work.piece(name).state in (State.FAILED, State.CALLED_OFF):
+        if work.piece(name).state in (State.FAILED, State.CANCELLED):
             name = f"{name}-{desk.new_id()}"
 
     def then(body: Mapping[str, Any]) -> None:

@@ -1,6 +1,6 @@
 """Work that takes longer than a page may wait: done by another process, one piece at a time.
 
-A piece waits, is under way, and then is done, failed or called off. Its result is handed on as soon
+A piece waits, is under way, and then is done, failed or cancelled. Its result is handed on as soon
 as it is there, whether or not anybody still looks at the page. Pages stay quick, because the
 process that serves them does none of it; a worker that dies fails its piece with a sentence, and
 the next piece gets a new one.
@@ -23,7 +23,7 @@ from ullage.errors import NotFound
 
 #: Pieces that are remembered after they ended.
 KEPT = 200
-#: How long a piece that was called off may take to end by itself.
+#: How long a piece that was cancelled may take to end by itself.
 _PATIENCE_S = 1.0
 _DIED = "the worker ended in the middle of it; ask again"
 
@@ -35,10 +35,10 @@ class State(StrEnum):
     UNDER_WAY = "under way"
     DONE = "done"
     FAILED = "failed"
-    CALLED_OFF = "called off"
+    CANCELLED = "cancelled"
 
 
-ENDED = (State.DONE, State.FAILED, State.CALLED_OFF)
+ENDED = (State.DONE, State.FAILED, State.CANCELLED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,10 +92,12 @@ class Work:
     def begin(
         self, id_: str, task: str, inputs: Mapping[str, Any], *, title: str, url: str, then: Then
     ) -> Piece:
-        """Put a piece of work in line; the same id again is the same piece."""
+        """Put a piece of work in line; while it lasts, the same id again is the same piece."""
         with self._lock:
-            if id_ in self._orders:
-                return self._orders[id_].piece
+            there = self._orders.get(id_)
+            if there is not None and there.piece.state not in ENDED:
+                return there.piece
+            self._orders.pop(id_, None)
             piece = Piece(id=id_, task=task, title=title, then_url=url)
             self._orders[id_] = _Order(piece, inputs, then)
             while len(self._orders) > KEPT:
@@ -118,14 +120,14 @@ class Work:
         self._order(id_).ended.wait(timeout_s)
         return self.piece(id_)
 
-    def call_off(self, id_: str) -> Piece:
+    def cancel(self, id_: str) -> Piece:
         """Give a piece up; one that has ended stays as it is."""
         order = self._order(id_)
         with self._lock:
             state = order.piece.state
             if state in ENDED:
                 return order.piece
-            self._set(order, state=State.CALLED_OFF, what="called off")
+            self._set(order, state=State.CANCELLED, what="cancelled")
             order.ended.set()
             process = self._process
             if state is State.UNDER_WAY and process is not None:
@@ -141,7 +143,7 @@ class Work:
             self._is_closed = True
             for order in self._orders.values():
                 if order.piece.state not in ENDED:
-                    self._set(order, state=State.CALLED_OFF, what="called off")
+                    self._set(order, state=State.CANCELLED, what="cancelled")
                     order.ended.set()
             self._wake.notify_all()
             self._end(self._process)
@@ -226,7 +228,7 @@ class Work:
             self._finish(order, state=State.DONE, what="done")
 
     def _finish(self, order: _Order, **changes: Any) -> None:
-        """Change a piece that is under way; one that was called off stays called off."""
+        """Change a piece that is under way; one that was cancelled stays cancelled."""
         with self._lock:
             if order.piece.state is State.UNDER_WAY:
                 self._set(order, **changes)

@@ -8,6 +8,7 @@ sentence}``. Started by ``work``; it ends when its input does, so it never outli
 from __future__ import annotations
 
 import json
+import os
 import sys
 import threading
 from collections.abc import Callable, Mapping
@@ -19,6 +20,8 @@ from ullage.wiring import FileForms
 
 #: Seconds between two lines about how far a task is.
 _TELL_EVERY_S = 0.1
+#: How far the worker stands back where pages want the processor too.
+_NICER = 10
 
 
 def main(source: TextIO, out: TextIO) -> None:
@@ -85,4 +88,6 @@ def _spaced(say: Callable[[Mapping[str, Any]], None]) -> Callable[[str, int, int
 
 
 if __name__ == "__main__":
+    if hasattr(os, "nice"):
+        os.nice(_NICER)
     main(sys.stdin, sys.stdout)

@@ -1,4 +1,4 @@
-"""Long work is done beside the pages, can be called off, and a worker that dies says so."""
+"""Long work is done beside the pages, can be cancelled, and a worker that dies says so."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ while (line := asked.get()) is not None:
     while time.monotonic() < until and not stop.is_set():
         time.sleep(0.005)
     if stop.is_set():
-        say(failed="called off")
+        say(failed="cancelled")
     elif inputs.get("fail"):
         say(failed=inputs["fail"])
     else:
@@ -104,22 +104,22 @@ def test_a_piece_tells_how_far_it_is(work: Work) -> None:
     assert (piece.state, piece.what, piece.done, piece.of) == (State.UNDER_WAY, "counting", 1, 2)
 
 
-def test_what_is_called_off_ends_and_the_next_one_goes_on(work: Work) -> None:
+def test_what_is_cancelled_ends_and_the_next_one_goes_on(work: Work) -> None:
     """The worker gives it up by itself and stays."""
     kept = Kept()
     _begin(work, "p1", kept, n=1, for_s=60.0)
     _begin(work, "p2", kept, n=2)
     _begin(work, "p3", kept, n=3)
-    work.call_off("p2")
+    work.cancel("p2")
     while work.piece("p1").what != "counting":
         time.sleep(0.01)
     began = time.monotonic()
-    work.call_off("p1")
+    work.cancel("p1")
     work.wait("p3", timeout_s=20.0)
 
     assert [work.piece(p).state for p in ("p1", "p2", "p3")] == [
-        State.CALLED_OFF,
-        State.CALLED_OFF,
+        State.CANCELLED,
+        State.CANCELLED,
         State.DONE,
     ]
     assert kept == [3]
@@ -132,7 +132,7 @@ def test_a_worker_that_does_not_listen_is_ended(work: Work) -> None:
     _begin(work, "p1", kept, deaf=True)
     while work.piece("p1").what != "counting":
         time.sleep(0.01)
-    work.call_off("p1")
+    work.cancel("p1")
     _begin(work, "p2", kept, n=2)
 
     assert work.wait("p2", timeout_s=20.0).state is State.DONE
@@ -179,8 +179,8 @@ def test_closing_ends_everything(work: Work) -> None:
         time.sleep(0.01)
     work.close()
 
-    assert work.piece("p1").state is State.CALLED_OFF
-    assert work.wait("p2", timeout_s=1.0).state is State.CALLED_OFF
+    assert work.piece("p1").state is State.CANCELLED
+    assert work.wait("p2", timeout_s=1.0).state is State.CANCELLED
     assert not any(
         t.name.startswith("Thread")
         and t.is_alive()

@@ -1,7 +1,7 @@
-"""A piece of long work on a page of its own: how far it is, and a way to call it off.
+"""A piece of long work on a page of its own: how far it is, and a way to cancel it.
 
-The page comes again by itself each second, without any script, and goes on to the job once the
-work is done. Closing it stops nothing: the answer is kept all the same.
+A script asks how far it is; without one the page loads itself each second. Either way it goes on to
+where the answer stands once it is there. Leaving it stops nothing: the answer is kept all the same.
 """
 
 from __future__ import annotations
@@ -17,7 +17,6 @@ from ullage.web.forms import as_sentence
 from ullage.web.work import ENDED, Piece, State, Work
 
 router = APIRouter()
-_AGAIN_S = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,13 +24,14 @@ class WorkPage:
     """A piece of work as the page shows it; ``of`` is 0 while nobody knows how much there is."""
 
     title: str
+    url: str
+    back: str
     back_url: str
-    state: str
     what: str
     done: int
     of: int
     why: str
-    call_off_url: str
+    cancel_url: str
 
 
 def work_of(request: Request) -> Work:
@@ -59,22 +59,20 @@ def show_work(request: Request, work: LongWork, work_id: str) -> Response:
         return RedirectResponse(piece.then_url, status_code=303)
     page = WorkPage(
         title=piece.title,
+        url=work_url(piece),
+        back="Back to the job" if piece.then_url.startswith("/jobs/") else "Back",
         back_url=piece.then_url,
-        state=piece.state.value,
         what=as_sentence(piece.what),
         done=piece.done,
         of=piece.of,
         why=as_sentence(piece.why) if piece.why else "",
-        call_off_url="" if piece.state in ENDED else f"{work_url(piece)}/call-off",
+        cancel_url="" if piece.state in ENDED else f"{work_url(piece)}/cancel",
     )
-    response = render(request, "work.html", page)
-    if piece.state not in ENDED:
-        response.headers["refresh"] = str(_AGAIN_S)
-    return response
+    return render(request, "work.html", page)
 
 
-@router.post("/work/{work_id}/call-off")
-def call_off(work: LongWork, work_id: str) -> Response:
+@router.post("/work/{work_id}/cancel")
+def cancel(work: LongWork, work_id: str) -> Response:
     """Give a piece of work up and go back to where it was asked for."""
-    piece = work.call_off(work_id)
+    piece = work.cancel(work_id)
     return RedirectResponse(piece.then_url, status_code=303)
