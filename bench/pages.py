@@ -1,8 +1,10 @@
 """How long does a page take where many jobs are kept, and what does the first one bring along?
 
-Fills a store with 100 000 jobs on 1000 machines (half of them filed), serves it from this process
-and asks over http, one request after the other. The goal for the list of jobs is 50 ms for 95 of
-100 requests. Then it starts ``ullage serve`` anew and measures until the first page is there.
+Fills a store with 100 000 jobs on 1000 machines (two on each in hand, the others filed), serves it
+from this process and asks over http, one request after the other. The goal for the list of jobs is
+50 ms for 95 of 100 requests. Processor time, of asking and answering together, stands beside it: it
+hardly changes where the machine is busy with other things. Then it starts ``ullage serve`` anew and
+measures until the first page is there.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ import time
 import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -26,6 +29,7 @@ import uvicorn
 from sqlalchemy import insert
 
 from ullage.cli.serve import listening
+from ullage.jobs.add_machine import template_table
 from ullage.jobs.job import JobHead
 from ullage.jobs.machine import CircuitVersion, Machine
 from ullage.jobs.next_thing import AT_DESK, JobLine, NextThing
@@ -37,16 +41,16 @@ from ullage.web.app import create_app
 from ullage.web.door import Door
 from ullage.wiring import DATABASE, open_app
 
-MACHINES, JOBS = 1000, 100_000
+MACHINES, JOBS, IN_HAND = 1000, 100_000, 2
 # So many requests a page, or as many as fit into the time, but never fewer than the last.
 ASKED, LONGEST_S, FEWEST = 200, 8.0, 20
 GOAL_MS = 50.0
 _START = datetime(2020, 1, 1, tzinfo=UTC)
 _PAGES = (
     "/",
-    "/?page=500",
+    "/?page=40",
     "/?filed=yes",
-    "/?filed=yes&page=1000",
+    "/?filed=yes&page=1900",
     "/?q=van+0777",
     "/?q=no+such+machine",
     "/machines",
@@ -57,8 +61,8 @@ _PAGES = (
 
 
 def _line(number: int) -> JobLine:
-    """Return a job as the list shows it: every second one filed, the others in any stage."""
-    stage = None if number % 2 else STAGES[number // 2 % len(STAGES)]
+    """Return a job as the list shows it: the first two of a machine in any stage, others filed."""
+    stage = STAGES[number % len(STAGES)] if number < IN_HAND * MACHINES else None
     return JobLine(
         job_id=f"j{number:06d}",
         machine_id=f"m{number % MACHINES:04d}",
@@ -77,6 +81,7 @@ def fill(data: Path) -> None:
         Machine(id=f"m{n:04d}", name=f"Van {n:04d}", marks="white", added_at=_START)
         for n in range(MACHINES)
     ]
+    table = template_table("levelling-van")
     versions = [
         CircuitVersion(
             id=f"v{n:04d}",
@@ -84,7 +89,7 @@ def fill(data: Path) -> None:
             machine_id=f"m{n:04d}",
             number=1,
             name="Leveller",
-            table={"name": "Leveller"},
+            table=table,
             saved_at=_START,
         )
         for n in range(MACHINES)
@@ -134,16 +139,31 @@ def asked(url: str) -> bytes:
     return body
 
 
-def timed_ms(url: str) -> list[float]:
-    """Return how long each of some requests took, after one that is not counted."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Times:
+    """How long some requests took, by the clock and by the processor."""
+
+    median_ms: float
+    p95_ms: float
+    processor_ms: float
+
+
+def timed(url: str) -> Times:
+    """Return how long some requests took, after one that is not counted."""
     asked(url)
     found: list[float] = []
     until = time.perf_counter() + LONGEST_S
+    worked = time.process_time()
     while len(found) < ASKED and (len(found) < FEWEST or time.perf_counter() < until):
         start = time.perf_counter()
         asked(url)
         found.append(1e3 * (time.perf_counter() - start))
-    return sorted(found)
+    found.sort()
+    return Times(
+        median_ms=statistics.median(found),
+        p95_ms=found[int(0.95 * len(found))],
+        processor_ms=1e3 * (time.process_time() - worked) / len(found),
+    )
 
 
 def first_visit(url: str) -> tuple[int, int]:
@@ -172,15 +192,17 @@ def main() -> None:
         data = Path(name)
         fill(data)
         print(f"{JOBS} jobs on {MACHINES} machines, up to {ASKED} requests each")
-        print(f"{'page':<28}{'median':>10}{'p95':>10}")
+        print(f"{'page':<26}{'median':>10}{'p95':>10}{'processor':>12}")
         worst = 0.0
         with serving(data) as url:
             for page in _PAGES:
-                times = timed_ms(url + page)
-                p95 = times[int(0.95 * len(times))]
+                took = timed(url + page)
                 if page.startswith("/?") or page == "/":
-                    worst = max(worst, p95)
-                print(f"{page:<28}{statistics.median(times):>7.1f} ms{p95:>7.1f} ms")
+                    worst = max(worst, took.p95_ms)
+                print(
+                    f"{page:<26}{took.median_ms:>7.1f} ms{took.p95_ms:>7.1f} ms"
+                    f"{took.processor_ms:>9.1f} ms"
+                )
             requests, size = first_visit(url)
         met = "met" if worst <= GOAL_MS else "MISSED"
         print(f"the list of jobs, slowest p95: {worst:.1f} ms; goal {GOAL_MS:.0f} ms: {met}")
