@@ -18,6 +18,7 @@ from ullage.web.screens import (
     record_page,
     settings,
     sheet_page,
+    shelf,
     work,
 )
 
@@ -31,5 +32,6 @@ ROUTERS: tuple[APIRouter, ...] = (
     record_page.router,
     settings.router,
     sheet_page.router,
+    shelf.router,
     work.router,
 )
