@@ -11,6 +11,8 @@ import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import accumulate, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,6 +74,7 @@ class _Gathered:
     fluid_before: Floats
     bins: list[Floats]
     edges: list[Floats]
+    widths: list[Floats]
     stopped: NDArray[np.bool_]
     made: int = 0
 
@@ -285,37 +288,46 @@ class Solver:
         return replace(run, best=best, bracket=best.bracket, stop=best.stop)
 
 
+@lru_cache(maxsize=64)
+def _bin_ends(litres_m3: float) -> tuple[Floats, Floats]:
+    """Return the upper ends of the bins of an exchange's outflow, and their widths [m3]."""
+    whole = int(litres_m3 / OUTFLOW_BIN_M3 + 1e-9)
+    ends: Floats = OUTFLOW_BIN_M3 * np.arange(1.0, whole + 1.0)
+    if litres_m3 - whole * OUTFLOW_BIN_M3 > 1e-9:
+        ends = np.append(ends, litres_m3)
+    widths = np.diff(ends, prepend=0.0)
+    ends.flags.writeable = widths.flags.writeable = False
+    return ends, widths
+
+
 def _room(layout: Layout, recipe: Recipe, members: int) -> _Gathered:
     """Return room for the answers of all members."""
     steps, parts = len(recipe.steps), len(part_names(layout))
-
-    def room(rows: int) -> Floats:
-        return np.full((rows, members), np.nan)
-
-    edges: list[Floats] = []
-    for step in recipe.steps:
-        litres = step.litres_m3 if isinstance(step, Exchange) else 0.0
-        whole = int(litres / OUTFLOW_BIN_M3 + 1e-9)
-        ends: Floats = OUTFLOW_BIN_M3 * np.arange(1.0, whole + 1.0)
-        if litres - whole * OUTFLOW_BIN_M3 > 1e-9:
-            ends = np.append(ends, litres)
-        edges.append(ends)
+    bins = [
+        _bin_ends(step.litres_m3 if isinstance(step, Exchange) else 0.0) for step in recipe.steps
+    ]
+    sizes = [steps] * 10 + [parts] * 2 + [len(ends) for ends, _ in bins]
+    # One piece of memory, cut up: asking for each array by itself costs as much as a short run.
+    whole = np.full((sum(sizes), members), np.nan)
+    at = [0, *accumulate(sizes)]
+    rooms = [whole[first:last] for first, last in pairwise(at)]
     return _Gathered(
-        poured=room(steps),
-        waste=room(steps),
-        waste_old=room(steps),
-        spilled=room(steps),
-        spilled_old=room(steps),
-        fluid=room(steps),
-        held=room(steps),
-        lowest=room(steps),
-        duration=room(steps),
-        level=room(steps),
-        parts=room(parts),
-        parts_old=room(parts),
+        poured=rooms[0],
+        waste=rooms[1],
+        waste_old=rooms[2],
+        spilled=rooms[3],
+        spilled_old=rooms[4],
+        fluid=rooms[5],
+        held=rooms[6],
+        lowest=rooms[7],
+        duration=rooms[8],
+        level=rooms[9],
+        parts=rooms[10],
+        parts_old=rooms[11],
         fluid_before=np.zeros(members),
-        bins=[room(len(e)) for e in edges],
-        edges=edges,
+        bins=rooms[12:],
+        edges=[ends for ends, _ in bins],
+        widths=[widths for _, widths in bins],
         stopped=np.zeros(members, dtype=np.bool_),
     )
 
@@ -389,7 +401,7 @@ def _run_of(
         old_left_m3=found.held[last],
         parts_m3=found.parts,
         parts_old_m3=found.parts_old,
-        outflow_m3=[np.diff(edges, prepend=0.0) for edges in found.edges],
+        outflow_m3=found.widths,
         outflow_share=found.bins,
     )
     # The audit has found nothing beyond rounding outside these ends; clipping takes that away.
@@ -450,12 +462,13 @@ def _trace(found: _Gathered, tallies: list[Tally]) -> Trace:
     for t in tallies:
         i = t.index
         if t.trace_rows:
-            edges = found.edges[i]
-            widths = np.diff(edges, prepend=0.0)
-            gone = np.cumsum(np.nan_to_num(found.bins[i]) * widths[:, None], axis=0)
+            edges, came = found.edges[i], found.bins[i]
+            came = np.where(np.isnan(came), 0.0, came) * found.widths[i][:, None]
+            gone = np.cumsum(came, axis=0)
             poured.append(total + edges[:-1])
             shares.append((before - gone[:-1]) / found.fluid[i])
-        total += float(np.median(found.poured[i]))
+        one = found.poured[i]
+        total += float(one[0] if one.size == 1 else np.median(one))
         poured.append(np.array([total]))
         shares.append((found.held[i] / found.fluid[i])[None, :])
         before = found.held[i]

@@ -152,3 +152,16 @@ def test_arrays_that_would_be_misread_are_refused(wrong: np.ndarray) -> None:
 
     with pytest.raises(TypeError, match="plain contiguous arrays"):
         kernel.bin_means(good, wrong, np.zeros(2), np.zeros((2, 3)))
+
+
+def test_arrays_that_nobody_may_write_are_read() -> None:
+    """Half of what passed was old, in a bin that is locked and in one that is not."""
+    gone_m3, gone = np.array([[1.0], [2.0]]), np.array([[0.5], [1.0]])
+    ends, locked = np.array([1.0, 2.0]), np.array([1.0, 2.0])
+    locked.flags.writeable = False
+    into = np.zeros((2, 2, 1))
+
+    kernel.bin_means(gone_m3, gone, ends, into[0])
+    kernel.bin_means(gone_m3, gone, locked, into[1])
+
+    assert into.ravel() == pytest.approx([0.5] * 4)

@@ -181,9 +181,12 @@ def _rows(values: Iterable[NDArray[np.generic] | int]) -> list[int]:
             raise TypeError(
                 f"the kernel takes plain contiguous arrays, not {value.dtype} by {value.strides}"
             )
-        # The quickest way to an address; an array without elements has none.
-        view = c_char.from_buffer(value) if value.size else None  # type: ignore[arg-type]
-        rows.append(addressof(view) if view is not None else 0)
+        if not value.flags.writeable:
+            rows.append(value.__array_interface__["data"][0])
+        else:
+            # The quickest way to an address; an array without elements has none.
+            view = c_char.from_buffer(value) if value.size else None  # type: ignore[arg-type]
+            rows.append(0 if view is None else addressof(view))
         rows += value.shape
         rows += (0,) * (3 - value.ndim)
     return rows
