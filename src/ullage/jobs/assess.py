@@ -29,6 +29,15 @@ MEASURED = ("nu40_mm2_s", "nu100_mm2_s", "water_mg_kg", "acid_mgkoh_g", "particl
 # What a sheet says of a fluid; without a table of its own the new fluid has these of the old one.
 _OF_SHEET = ("nu40_mm2_s", "nu100_mm2_s", "rho15_kg_m3", "class")
 UNKNOWN_FAMILY = "unknown"
+#: How the family of the old fluid may be known, as it is written down; the last one stops a job.
+NOT_KNOWN = "not known"
+FAMILY_PROOFS = (
+    "papers of the machine",
+    "label on the reservoir",
+    "record of the last exchange",
+    "analysis of a sample",
+    NOT_KNOWN,
+)
 
 
 def note_as_found(desk: Desk, job_id: str, payload: Mapping[str, Any], *, uid: str) -> None:
@@ -107,9 +116,30 @@ def judged_table(desk: Desk, job: Job) -> dict[str, Any]:
     return table
 
 
-def is_family_unknown(table: Mapping[str, Any]) -> bool:
-    """Tell whether nobody knows what the old fluid is, which stops the job."""
-    return str(table.get("fluid", {}).get("class", UNKNOWN_FAMILY)) == UNKNOWN_FAMILY
+def family_stop(desk: Desk, job: Job) -> str:
+    """Return why the job stops before anything is poured: the old fluid's family; empty where not.
+
+    Families are never mixed, and colour and smell prove nothing.
+    """
+    table = judged_table(desk, job)
+    proof = "" if job.as_found is None else job.as_found.payload.get("family_proof", "")
+    if str(table["fluid"].get("class", UNKNOWN_FAMILY)) == UNKNOWN_FAMILY:
+        return (
+            "The circuit does not say what the old fluid is. Families are never mixed: find a "
+            "document or a label that names it, write its class into the circuit, and go on then."
+        )
+    if proof == NOT_KNOWN:
+        return (
+            "Nobody knows of which family the old fluid is. Families are never mixed: find a "
+            "document or a label that names it, or have a sample analysed. Until then the job "
+            "stops here."
+        )
+    if not proof:
+        return (
+            "Nobody wrote down yet how the family of the old fluid is known; what the circuit says "
+            "may be a template's guess."
+        )
+    return ""
 
 
 def judge_inputs(desk: Desk, job: Job) -> dict[str, Any]:
@@ -190,8 +220,8 @@ def finish_assess(desk: Desk, job_id: str, *, uid: str) -> None:
     Raises
     ------
     Conflict
-        If it was not judged yet, something was written down since, or nobody knows what the old
-        fluid is.
+        If it was not judged yet, something was written down since, or nobody says how the family
+        of the old fluid is known.
     """
     job = load_job(desk, job_id)
     answer = due_answer(desk, job)
@@ -199,11 +229,9 @@ def finish_assess(desk: Desk, job_id: str, *, uid: str) -> None:
         raise Conflict("it was not judged yet whether the exchange is due; judge it, then finish")
     if not is_due_current(desk, job, answer):
         raise Conflict("something was written down after this verdict; judge again, then finish")
-    if is_family_unknown(answer.inputs["circuit"]):
-        raise Conflict(
-            "the family of the old fluid is unknown, and families are never mixed: find a document "
-            "or a label that names it and write it into the circuit before going on"
-        )
+    stops = family_stop(desk, job)
+    if stops:
+        raise Conflict(stops)
     reasons = answer.body["reasons"]
     why = f": {reasons[0]}" if reasons else ""
     word = str(answer.body["verdict"])
