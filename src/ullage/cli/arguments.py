@@ -144,6 +144,9 @@ def declare() -> tuple[Parser, dict[str, Parser]]:
 
     serve = add("serve", "open the app on this computer, and to phones around it where asked")
     serve.add_argument(
+        "--demo", dest="is_demo", action="store_true", help="open an invented garage to look around"
+    )
+    serve.add_argument(
         "--port",
         type=_port,
         default=DEFAULT_PORT,

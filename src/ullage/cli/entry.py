@@ -130,7 +130,13 @@ def _run(asked: Namespace) -> int:
         case "serve":
             from ullage.cli import serve
 
-            return serve.run(port=asked.port, data=asked.data, lan=asked.lan, as_json=asked.as_json)
+            return serve.run(
+                port=asked.port,
+                data=asked.data,
+                lan=asked.lan,
+                as_json=asked.as_json,
+                is_demo=asked.is_demo,
+            )
         case "jobs":
             from ullage.cli import jobs
 

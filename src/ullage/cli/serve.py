@@ -18,6 +18,8 @@ from typing import TYPE_CHECKING
 import uvicorn
 
 from ullage.errors import OutOfRange
+from ullage.jobs.log import line_from_events
+from ullage.records.example import fill_example
 from ullage.web.app import create_app
 from ullage.web.door import OPEN_TO_THE_NETWORK, Door, checked_address
 from ullage.web.pairing import kept_secret
@@ -34,11 +36,18 @@ _LAST_ANSWERS_S = 3
 _LOAD_AFTER_S = 1.5
 
 
-def run(*, port: int, data: Path | None, lan: str | None, as_json: bool) -> int:
-    """Serve until somebody stops it, and return the exit code."""
+def run(
+    *, port: int, data: Path | None, lan: str | None, as_json: bool, is_demo: bool = False
+) -> int:
+    """Serve until somebody stops it, and return the exit code.
+
+    The example has a folder of its own, so that nothing of it ever stands among a garage's jobs.
+    """
     if lan is not None:
         checked_address(lan)
-    folder = default_data() if data is None else data
+    home_of_data = default_data()
+    own = home_of_data.with_name(f"{home_of_data.name}-demo") if is_demo else home_of_data
+    folder = own if data is None else data
     with ExitStack() as stack:
         home = stack.enter_context(listening(_LOOPBACK, port))
         chosen = int(home.getsockname()[1])
@@ -46,6 +55,8 @@ def run(*, port: int, data: Path | None, lan: str | None, as_json: bool) -> int:
         if lan is not None:
             doors.append(stack.enter_context(listening(lan, chosen)))
         app = stack.enter_context(open_app(folder))
+        if is_demo:
+            fill_example(app.desk, line_from_events)
         door = Door(port=chosen, lan=lan, secret=kept_secret(app.data))
         server = _Server(create_app(app, door), said(door, app.data, as_json=as_json))
         later = threading.Timer(_LOAD_AFTER_S, _load)
