@@ -19,6 +19,7 @@ from ullage.jobs.machine import CircuitVersion, CounterReading, Machine
 from ullage.jobs.next_thing import JobLine
 from ullage.jobs.ports import Device, Picture
 from ullage.records import rows
+from ullage.records.known_events import KnownEvents
 from ullage.records.schema import (
     ANSWER,
     CIRCUIT_VERSION,
@@ -42,6 +43,7 @@ class SqlStore(SqlShelf):
     def __init__(self, engine: Engine) -> None:
         self._readers = engine
         self._writers = engine.execution_options(writes=True)
+        self._known = KnownEvents()
 
     @contextmanager
     def _reading(self) -> Iterator[Connection]:
@@ -178,7 +180,7 @@ class SqlStore(SqlShelf):
         """Add events behind all others of a job, each uid once, and renew the job's line."""
         with self._writing() as base:
             head = rows.head_of(_one(base, JOB, "id", job_id, "job"))
-            mine = _events(base, job_id)
+            mine = self._known.of(base, job_id)
             given: list[Event] = []
             added: list[Event] = []
             for draft in drafts:
@@ -201,7 +203,8 @@ class SqlStore(SqlShelf):
         """Return the events of a job in order."""
         with self._reading() as base:
             _one(base, JOB, "id", job_id, "job")
-            return tuple(_events(base, job_id, after=after))
+            # They are numbered from 1 without a gap.
+            return self._known.of(base, job_id)[after:]
 
     def job_lines(
         self,
@@ -336,12 +339,6 @@ def _one(base: Connection, table: Table, key: str, value: str, what: str) -> row
     if row is None:
         raise NotFound(what, value)
     return row
-
-
-def _events(base: Connection, job_id: str, *, after: int = 0) -> list[Event]:
-    query = select(EVENT).where(EVENT.c.job_id == job_id, EVENT.c.seq > after)
-    found = base.execute(query.order_by(EVENT.c.seq)).mappings()
-    return [rows.event_of(row) for row in found]
 
 
 def _kept(base: Connection, draft: Draft) -> Event | None:
