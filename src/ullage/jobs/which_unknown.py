@@ -160,14 +160,15 @@ def standard_recipe(circuit: Circuit) -> Recipe:
     can = possible(circuit, Goal(target_share=0.1))
     holds = float(sum(float(value[0]) for value in content_m3(circuit, Numbers()).values()))
     litres = max(round(holds / 1e-4) * 1e-4, 1e-4)
-    told = f"{litres * 1e3:.1f} l"
     opening: tuple[Step, ...] = (DrawOff(), Fill())
     tries: list[tuple[str, tuple[Step, ...]]] = []
     ways = sorted(can.ways, key=lambda way: way.mode is not Mode.IN_TURN)
     for way in ways:
         does = "actuators exercised" if way.exercise.groups else "pump at idle"
         step = Exchange(litres_m3=litres, exercise=way.exercise)
-        tries.append((f"{told} through the diverter, {does}", (*opening, step, TopUp())))
+        tries.append(
+            (f"as much as it holds through the diverter, {does}", (*opening, step, TopUp()))
+        )
     if can.bleeds:
         bled = tuple(
             Bleed(leg=leg, litres_m3=max(round(1.4 * leg_content_m3(circuit, leg), 5), 1e-5))

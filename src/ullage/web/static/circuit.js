@@ -104,7 +104,10 @@ function showFaults(list) {
     const way = document.createElement(name ? "a" : "b");
     if (name) way.href = `#${name}`;
     way.textContent = place;
-    line.append(way, `: ${sentence}`);
+    const what = document.createElement("span");
+    what.className = "what";
+    what.textContent = sentence;
+    line.append(way, " ", what);
     lines.append(line);
   }
   box.append(head, lines);
