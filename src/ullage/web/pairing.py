@@ -9,6 +9,7 @@ pass away. Leaves out where the code is shown (``screens.settings``) and asked f
 
 from __future__ import annotations
 
+import hashlib
 import os
 import secrets
 import threading
@@ -54,7 +55,9 @@ class Pairing:
 
     def __init__(self, desk: Desk, secret: bytes) -> None:
         self._desk = desk
-        self._signer = Signer(secret, salt="ullage.device")
+        self._signer = Signer(
+            secret, salt="ullage.device", key_derivation="hmac", digest_method=hashlib.sha256
+        )
         self._code: Code | None = None
         self._lock = threading.Lock()
 
