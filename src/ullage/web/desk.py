@@ -28,6 +28,7 @@ PLACES: tuple[tuple[str, str], ...] = (
     ("/", "Jobs"),
     ("/machines", "Machines"),
     ("/shelf", "Shelf"),
+    ("/sums", "Sums"),
     ("/settings", "Settings"),
 )
 

@@ -19,6 +19,7 @@ from ullage.web.screens import (
     settings,
     sheet_page,
     shelf,
+    sums,
     work,
 )
 
@@ -33,5 +34,6 @@ ROUTERS: tuple[APIRouter, ...] = (
     settings.router,
     sheet_page.router,
     shelf.router,
+    sums.router,
     work.router,
 )
