@@ -97,26 +97,32 @@ def test_no_recipe_of_a_coarse_grid_needs_fewer_containers(machine: str, target:
         return
     circuit, goal = built_in(machine), plan.goal
     fewer = plan.score.containers - 1
-    solver = Solver(circuit)
+    # One solver a purpose: each keeps the draws that it has made.
+    few, many = Solver(circuit), Solver(circuit)
 
     better = [
         recipe
         for recipe in grid(circuit, goal, fewer)
-        if holds(circuit, goal, solver, recipe, fewer)
+        if holds(circuit, goal, recipe, fewer, few=few, many=many)
     ]
 
     assert better == []
 
 
-def holds(circuit: Circuit, goal: Goal, solver: Solver, recipe: Recipe, containers: int) -> bool:
-    """Tell whether a recipe reaches a goal; few draws tell most of what does not."""
+def holds(
+    circuit: Circuit, goal: Goal, recipe: Recipe, containers: int, *, few: Solver, many: Solver
+) -> bool:
+    """Tell whether a recipe reaches a goal; few draws tell most of what does not.
+
+    What holds in 95 of 100 machines falls below 90 of 100 on so few draws once in a thousand
+    recipes; the draws are the same for all recipes, so none is favoured."""
     if refusals(circuit, recipe):
         return False
-    few = solver.run(recipe, members=SCREENED, seed=JUDGED_SEED + 1, bracket=False)
-    if float(np.mean(few.remaining_share <= goal.target_share)) < goal.sure_share - 0.05:
+    run = few.run(recipe, members=SCREENED, seed=JUDGED_SEED + 1, bracket=False)
+    if float(np.mean(run.remaining_share <= goal.target_share)) < goal.sure_share - 0.05:
         return False
-    many = solver.run(recipe, members=JUDGED, seed=JUDGED_SEED + 2, bracket=False)
-    made = score(circuit, goal, recipe, many)
+    run = many.run(recipe, members=JUDGED, seed=JUDGED_SEED + 2, bracket=False)
+    made = score(circuit, goal, recipe, run)
     return made.allowed and made.held_share >= goal.sure_share and made.containers <= containers
 
 
@@ -129,6 +135,7 @@ def grid(circuit: Circuit, goal: Goal, containers: int) -> Iterator[Recipe]:
         moving = Exercise(
             groups=tuple(groups), period_s=max(period_s(circuit, legs) for legs in groups.values())
         )
+    measuring = Solver(circuit)
     gas = any(leg.gas for leg in circuit.legs)
     opens: list[tuple[Step, ...]] = [(), (DrawOff(),)]
     if gas:
@@ -148,7 +155,7 @@ def grid(circuit: Circuit, goal: Goal, containers: int) -> Iterator[Recipe]:
             if multiple
         )
         without: tuple[Step, ...] = (*opening, fill, *bleeds, *tail)
-        left = left_to_pour(circuit, goal, can.temperature_k, without, containers)
+        left = left_to_pour(measuring, goal, can.temperature_k, without, containers)
         if left <= 0.0:
             continue
         if not can.ways:
@@ -163,7 +170,7 @@ def grid(circuit: Circuit, goal: Goal, containers: int) -> Iterator[Recipe]:
 
 
 def left_to_pour(
-    circuit: Circuit,
+    solver: Solver,
     goal: Goal,
     temperature_k: float,
     steps: tuple[Step, ...],
@@ -171,9 +178,10 @@ def left_to_pour(
 ) -> float:
     """Return what may still go through the diverter, once the other steps have had theirs [m3]."""
     recipe = Recipe(name="grid", steps=steps, temperature_k=temperature_k)
+    circuit = solver.circuit
     if refusals(circuit, recipe):
         return 0.0
-    run = Solver(circuit).run(recipe, members=400, seed=5, bracket=False)
+    run = solver.run(recipe, members=400, seed=5, bracket=False)
     poured = np.sum([step.poured_m3 for step in run.steps], axis=0)
     supply = goal.supply_m3(containers) / shelf_share(
         circuit.new_fluid, temperature_k=temperature_k

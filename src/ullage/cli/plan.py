@@ -17,6 +17,7 @@ from ullage.formats.circuit_file import read_circuit
 from ullage.formats.plan_json import plan_to_json
 from ullage.planning.costs import read_prices
 from ullage.planning.finding import Finding, Weight
+from ullage.planning.floor import named
 from ullage.planning.goal import Goal
 from ullage.planning.plan import Plan, make_plan
 from ullage.planning.sheet import Line
@@ -27,6 +28,8 @@ from ullage.units.convert import ZERO_CELSIUS_K
 SUCCESS = 0
 _WIDEST = 100
 _LITRE = 1e3
+# A rise of the level that nobody sees.
+_SEEN_M = 1e-3
 
 
 def run(
@@ -169,12 +172,14 @@ def _do(plan: Plan) -> list[str]:
             if line.stage == "exchange":
                 seconds = "" if line.duration_s is None else f", about {_time(line.duration_s)}"
                 if seconds and _in_bursts(plan, line):
-                    seconds += " of pump time in all, in the bursts given below"
+                    seconds += " of pump time in all, see how to pour"
                 lines += _say(f"Right when: {line.accept}{seconds}.", indent=5)
     if plan.pace is not None:
+        most = max(s.litres_m3 for s in plan.recipe.steps if isinstance(s, Bleed | Exchange))
         lines.append("")
-        lines.append("How to pour")
-        for caveat in plan.pace.advice[:4]:
+        lines.append(f"How to pour (reckoned for the longest step, {_l(most)})")
+        cannot = [c for c in plan.caveats if c.code == "cannot-start"]
+        for caveat in (*cannot, *plan.pace.advice[:4]):
             lines += _say(caveat.text, indent=2, mark="- ")
     return lines
 
@@ -205,10 +210,14 @@ def _stays(plan: Plan) -> list[str]:
             *_say("Nothing that matters: more fluid goes on helping.", indent=2),
         ]
     lines = ["What cannot be moved"]
-    lines += _say(f"However much is poured, about {_pct(plan.floor.share)} stay.", indent=2)
+    lines += _say(
+        f"However much more is poured in this way, {plan.goal.sure_share * 100:g} of 100 machines "
+        f"come down to {_pct(plan.floor.share)}, not lower. On average there stay:",
+        indent=2,
+    )
     for part in plan.floor.parts[:6]:
         lines += _say(
-            f"{part.part}: {part.share * 100:.1f} points, because {part.why}", indent=2, mark="- "
+            f"in {named(part.part)} {part.share * 100:.1f} points: {part.why}", indent=2, mark="- "
         )
     for way in plan.floor.moved_by[:4]:
         lines += _say(f"would help: {way}", indent=2, mark="- ")
@@ -273,7 +282,9 @@ def _judged(plan: Plan) -> list[str]:
         lines += _say(f"warm-up: {words}", indent=2, mark="- ")
         lines += [x for f in plan.warmth[:3] for x in _say(f.text, indent=4)]
     level = plan.level
-    if level.height_m is not None:
+    if level.height_m is not None and abs(level.height_m) < _SEEN_M:
+        lines += _say("level: stands alike cold and hot here", indent=2, mark="- ")
+    elif level.height_m is not None:
         side = "above" if level.height_m >= 0.0 else "below"
         lines += _say(
             f"level: read hot, the right level stands {abs(level.height_m) * 1e3:.0f} mm {side} "
@@ -281,8 +292,16 @@ def _judged(plan: Plan) -> list[str]:
             indent=2,
             mark="- ",
         )
-    lines += _say(f"due: {plan.due.answer.value}{_reason(plan.due.reasons)}", indent=2, mark="- ")
+    lines += _say(
+        f"was it due: {plan.due.answer.value}{_reason(plan.due.reasons)}", indent=2, mark="- "
+    )
+    told = [method.why_not for method in plan.methods if method.score is None]
     for caveat in plan.caveats:
+        # Fluid and pace stand above; so does what a usual method says of itself.
+        if caveat.code.startswith("fluid-") or caveat.code == "cannot-start":
+            continue
+        if caveat.code == "not-lowered" and any("no step brings them" in why for why in told):
+            continue
         lines += _say(caveat.text, indent=2, mark="- ")
     return lines
 
@@ -308,7 +327,7 @@ def _first(findings: list[Finding]) -> str:
 
 
 def _reason(reasons: Sequence[str]) -> str:
-    return "" if not reasons else ": " + "; ".join(reasons[:2])
+    return "" if not reasons else ": " + " ".join(f"{one.rstrip('.')}." for one in reasons[:2])
 
 
 def _count(count: int, one: str, many: str) -> str:

@@ -132,7 +132,7 @@ def _reason(circuit: Circuit, goal: Goal, name: str) -> tuple[str, str]:
         return f"the line of {leg_id} may hold more than its stroke moves", how
     if renewal in (Renewal.BLEED_ONLY, Renewal.GAS_ONLY):
         return f"{leg_id} has no stroke that would change its fluid", how
-    return f"{leg_id} gives its old fluid up slowly", how
+    return f"what enters {leg_id} mixes with what stays in it, so each time renews only a part", how
 
 
 def _moved_by(circuit: Circuit, goal: Goal, leg_id: str) -> str:
@@ -142,10 +142,11 @@ def _moved_by(circuit: Circuit, goal: Goal, leg_id: str) -> str:
     if leg.bleed:
         ways.append(f"bleed {leg_id}" if "bleed" in goal.without else f"bleed {leg_id} for longer")
     else:
-        ways.append(f"open the line of {leg_id} at its end")
+        ways.append("open its line at the end")
     if leg.stroke_m3.best > 0.0:
         used = leg.stroke_use_share.best < 0.98
-        ways.append("use all of its stroke" if used else "a longer stroke than the one in use")
+        if used:
+            ways.append("use all of its stroke")
     return f"{leg_id}: {' or '.join(ways)}".replace(f"{leg_id}: bleed {leg_id}", f"bleed {leg_id}")
 
 
@@ -168,4 +169,10 @@ def _on_path(circuit: Circuit, name: str) -> tuple[str, str]:
 def reasons_of(floor: Floor) -> Iterator[str]:
     """Go through the parts of a floor, each in a sentence."""
     for part in floor.parts:
-        yield f"{part.part} keeps {part.share * 100:.1f} points of old fluid: {part.why}"
+        yield f"{named(part.part)} keeps {part.share * 100:.1f} points of old fluid: {part.why}"
+
+
+def named(part: str) -> str:
+    """Say the name of a part as people do: the chamber of a leg, the line of a leg."""
+    leg, _, piece = part.rpartition(".")
+    return f"the {piece} of {leg}" if leg else part

@@ -10,7 +10,7 @@ Leaves out additives, price and colour.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ullage.circuit.network import Circuit
 from ullage.circuit.parts import PumpKind
@@ -19,7 +19,8 @@ from ullage.fluids.blend import BlendRule, blend_nu_m2_s
 from ullage.fluids.compatibility import Fit, fluid_class, mixing, seal_verdicts
 from ullage.fluids.density import COLDEST_K, HOTTEST_K
 from ullage.fluids.liquid import UNKNOWN_CLASS, Liquid
-from ullage.fluids.viscosity_grade import viscosity_grade
+from ullage.fluids.viscosity_grade import grades, viscosity_grade
+from ullage.fluids.viscosity_index import viscosity_index
 from ullage.planning.finding import PRACTICE, Finding, Verdict, Weight, verdict_of
 from ullage.units.bounds import bounded
 from ullage.units.caveat import Caveat
@@ -283,20 +284,34 @@ def _viscosities(circuit: Circuit, limits: PumpLimits) -> Iterator[Finding]:
         cold = float("inf")
     hot = new.nu_m2_s(limits.hottest_k)
     thick, thin = cold > limits.nu_start_max_m2_s, hot < limits.nu_run_min_m2_s
-    reach = "" if not thick else _reached(new, limits.nu_start_max_m2_s, "from {} up")
+    reach, do = "", ""
+    if thick:
+        reach = _reached(new, limits.nu_start_max_m2_s, "from {} up")
+        do = (
+            " Colder than that it hardly flows to the pump, which then draws air and wears: let "
+            "the machine stand warm, or start it slowly and without load; else ask for a thinner "
+            "grade."
+        )
     yield Finding(
         code="too-thick-cold" if thick else "cold-start",
         text=f"At a start at {_degc(limits.coldest_start_k)} the new fluid is "
         f"{'solid' if cold == float('inf') else _mm2_s(cold)}; the pump stands "
-        f"{_mm2_s(limits.nu_start_max_m2_s)}{reach}.",
+        f"{_mm2_s(limits.nu_start_max_m2_s)}{reach}.{do}",
         weight=_weight(cold / limits.nu_start_max_m2_s, "nu_start_max_mm2_s", limits),
         source=_source("nu_start_max_mm2_s", "coldest_start_degc", limits),
     )
-    reach = "" if not thin else _reached(new, limits.nu_run_min_m2_s, "up to {}")
+    reach, do = "", ""
+    if thin:
+        reach = _reached(new, limits.nu_run_min_m2_s, "up to {}")
+        do = (
+            " Hotter its film no longer keeps the pump's parts apart: it wears, and "
+            f"leaks inside. {_thicker(new, limits)}; until then keep the fluid below that: cooler "
+            "clean, no long work under load in the heat."
+        )
     yield Finding(
         code="too-thin-hot" if thin else "hot-run",
         text=f"At {_degc(limits.hottest_k)} the new fluid is {_mm2_s(hot)}; the pump needs "
-        f"{_mm2_s(limits.nu_run_min_m2_s)}{reach}.",
+        f"{_mm2_s(limits.nu_run_min_m2_s)}{reach}.{do}",
         weight=_weight(limits.nu_run_min_m2_s / hot, "nu_run_min_mm2_s", limits),
         source=_source("nu_run_min_mm2_s", "hottest_degc", limits),
     )
@@ -308,6 +323,42 @@ def _viscosities(circuit: Circuit, limits: PumpLimits) -> Iterator[Finding]:
             weight=Weight.NOTE,
             source=PRACTICE,
         )
+
+
+def _thicker(new: Liquid, limits: PumpLimits) -> str:
+    """Say which fluid of the same family would do in the heat, and whether it would start."""
+    for grade in grades():
+        if grade.low_m2_s <= new.nu40_m2_s:
+            continue
+        one = _of_grade(new, grade.midpoint_m2_s)
+        if one is None or one.nu_m2_s(limits.hottest_k) < limits.nu_run_min_m2_s:
+            continue
+        try:
+            starts = one.nu_m2_s(limits.coldest_start_k) <= limits.nu_start_max_m2_s
+        except OutOfRange:
+            starts = False
+        if starts:
+            return f"Ask for grade {grade.number} of the same family, which does in heat and cold"
+        return (
+            f"Grade {grade.number} of the same family would do in the heat, but is too thick for "
+            f"a start at {_degc(limits.coldest_start_k)}: ask for a fluid whose viscosity changes "
+            "less with temperature"
+        )
+    return "Ask for a thicker grade"
+
+
+def _of_grade(like: Liquid, nu40_m2_s: float) -> Liquid | None:
+    """Return a liquid of another grade and the same viscosity index, by bisection."""
+    try:
+        wanted = viscosity_index(nu40_m2_s=like.nu40_m2_s, nu100_m2_s=like.nu100_m2_s).index
+        low, high = like.nu100_m2_s, 0.6 * nu40_m2_s
+        for _ in range(40):
+            middle = 0.5 * (low + high)
+            index = viscosity_index(nu40_m2_s=nu40_m2_s, nu100_m2_s=middle).index
+            low, high = (middle, high) if index < wanted else (low, middle)
+        return replace(like, nu40_m2_s=nu40_m2_s, nu100_m2_s=0.5 * (low + high))
+    except OutOfRange:
+        return None
 
 
 def _weight(excess: float, name: str, limits: PumpLimits) -> Weight:
@@ -418,8 +469,10 @@ def _on_the_way(
     """Say whether the mixture passes through viscosities that the pump does not stand."""
     if circuit.pump.kind is PumpKind.HAND:
         return
+    # Where the new fluid itself is outside, that has been said, and no mixture makes it good.
+    new_hot = circuit.new_fluid.nu_m2_s(limits.hottest_k)
     mixed = [blend for blend in blends if 0.0 < blend.old_vfrac < 1.0]
-    thin = [b for b in mixed if b.nu_hot_m2_s < limits.nu_run_min_m2_s]
+    thin = [b for b in mixed if b.nu_hot_m2_s < limits.nu_run_min_m2_s <= new_hot]
     thick = [b for b in mixed if b.nu_cold_m2_s > limits.nu_start_max_m2_s]
     for outside, code, what in (
         (thin, "mixture-too-thin", f"thinner hot than the pump's {_mm2_s(limits.nu_run_min_m2_s)}"),

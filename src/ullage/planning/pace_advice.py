@@ -55,8 +55,8 @@ def _how_to_run(
     if run_s <= 0.0:
         yield Caveat(
             code="do-not-start",
-            text=f"Do not start the pump from {start.low * 1e3:.2f} l: until it really stands "
-            f"still again it may fall below the minimum; at least {stop_level_m3 * 1e3:.2f} l must "
+            text=f"Do not start the pump from {start.low * 1e3:.2f} L: until it really stands "
+            f"still again it may fall below the minimum; at least {stop_level_m3 * 1e3:.2f} L must "
             "be there. Fill higher, start slower or measure what is only guessed.",
         )
         return
@@ -81,7 +81,7 @@ def _how_to_run(
         )
     yield Caveat(
         code="stop-level",
-        text=f'Call "stop" when {stop_level_m3 * 1e3:.2f} l are left'
+        text=f'Call "stop" when {stop_level_m3 * 1e3:.2f} L are left'
         f"{_in_mm(circuit, start, stop_level_m3)}: hand and pump take the rest "
         "before they are still.",
     )
@@ -140,7 +140,7 @@ def _containers(
     else:
         yield Caveat(
             code="rate-that-keeps-up",
-            text=f"A container would have to empty at {pour_m3_s * 60e3:.1f} l/min or faster to "
+            text=f"A container would have to empty at {pour_m3_s * 60e3:.1f} L/min or faster to "
             "keep up on average; a wide funnel and a vented container help.",
         )
 
@@ -153,14 +153,14 @@ def _levels(
     if not continuous and lowest_m3 < tank.minimum_m3.best:
         yield Caveat(
             code="would-starve",
-            text=f"Running on without a stop would take the level to {lowest_m3 * 1e3:.2f} l, "
-            f"below the minimum of {tank.minimum_m3.best * 1e3:.2f} l: the pump would draw air.",
+            text=f"Running on without a stop would take the level to {lowest_m3 * 1e3:.2f} L, "
+            f"below the minimum of {tank.minimum_m3.best * 1e3:.2f} L: the pump would draw air.",
         )
     if highest_m3 > tank.brim_m3.low:
         yield Caveat(
             code="would-overflow",
             text="Pouring on without a pause would fill the reservoir over its brim: hold the "
-            f"stream when the level is back at {start.best * 1e3:.2f} l.",
+            f"stream when the level is back at {start.best * 1e3:.2f} L.",
         )
 
 
@@ -171,7 +171,7 @@ def _knowledge(circuit: Circuit, draw_m3_s: Uncertain) -> Iterator[Caveat]:
         yield Caveat(
             code="time-the-flow",
             text=f"The flow may lie anywhere from {draw_m3_s.low * 60e3:.1f} to "
-            f"{draw_m3_s.high * 60e3:.1f} l/min: time the first litre at the diverter with a "
+            f"{draw_m3_s.high * 60e3:.1f} L/min: time the first litre at the diverter with a "
             "stop-watch and every figure here gets kinder.",
         )
     if not any(path.divert_after for path in circuit.paths):

@@ -7,7 +7,7 @@ methods stand beside the plan, judged by the same yardstick. Nothing here reads 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from ullage.circuit.network import Circuit
@@ -217,7 +217,7 @@ class _Planner:
             pace=self._pace(recipe),
             due=due(self.circuit),
             reasons=tuple(reasons(self.goal, made, methods, floor, reached)),
-            caveats=tuple(self._caveats(recipe, made, reached)),
+            caveats=tuple(self._caveats(recipe, made, reached, fluid, methods)),
         )
 
     def _methods(self) -> Iterator[Method]:
@@ -274,8 +274,39 @@ class _Planner:
             temperature_k=recipe.temperature_k,
         )
 
-    def _caveats(self, recipe: Recipe, made: Score, reached: bool) -> Iterator[Caveat]:
+    def _cannot_start(self, recipe: Recipe, methods: Iterable[Method]) -> Iterator[Caveat]:
+        """Say so where no hand is quick enough for the pump, and what to do instead."""
+        pace = self._pace(recipe)
+        if pace is None or pace.run_s > 0.0:
+            return
+        text = (
+            "As far as the figures are known, the pump may be at its minimum before a hand at the "
+            "switch can stop it: time the first litre at the diverter before anything else, "
+            "and exchange only if the pace then allows it."
+        )
+        other = min(
+            (
+                (m.score.order, m.score.containers, m.name)
+                for m in methods
+                if m.reached and m.score is not None and m.recipe is not None
+                if not any(isinstance(step, Exchange | Bleed) for step in m.recipe.steps)
+            ),
+            default=None,
+        )
+        if other is not None:
+            text += f" Without pouring against the pump: {other[2].lower()}, {other[1]} containers."
+        yield Caveat(code="cannot-start", text=text)
+
+    def _caveats(
+        self, recipe: Recipe, made: Score, reached: bool, fluid: FluidFit, methods: Iterable[Method]
+    ) -> Iterator[Caveat]:
         """Yield what must be said beside the plan."""
+        for finding in fluid.findings:
+            if finding.code in ("too-thin-hot", "too-thick-cold") and finding.weight is not (
+                Weight.FINE
+            ):
+                yield Caveat(code=f"fluid-{finding.code}", text=finding.text)
+        yield from self._cannot_start(recipe, methods)
         if self.search.ended_early:
             yield Caveat(
                 code="search-ended",
@@ -298,8 +329,8 @@ class _Planner:
         ):
             yield Caveat(
                 code="not-lowered",
-                text="Lowering everything before drawing off is not proposed: the mark is not read "
-                "that way, and nothing in a recipe brings the actuators back to it exactly.",
+                text="Lowering everything before drawing off is not proposed: the mark is read "
+                "with the actuators standing as found, and no step brings them back there exactly.",
             )
         if made.unsafe_share > 0.0:
             yield Caveat(

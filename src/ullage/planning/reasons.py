@@ -64,8 +64,8 @@ def reasons(
         yield "None of the usual methods reaches the target at all."
     if floor.parts:
         yield (
-            f"However much is poured, {of_100(goal.sure_share)} end at {percent(floor.share)} or "
-            "less and no lower."
+            f"However much more is poured in this way, {of_100(goal.sure_share)} come down to "
+            f"{percent(floor.share)}, not lower."
         )
         yield from reasons_of(floor)
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from ullage.circuit.network import Circuit
 from ullage.planning.candidates import leg_content_m3
 from ullage.planning.moves import SMALLEST_M3
-from ullage.planning.rehearsal import Growth, Node, Proposal, tidy
+from ullage.planning.rehearsal import Growth, Node, Outcome, Proposal, tidy
 from ullage.planning.search import Search
 from ullage.transport.recipe import (
     Bleed,
@@ -41,6 +41,8 @@ _FACTORS = (1.35, 0.7, 1.15)
 # Variants of a recipe that are tried, and by how much one may miss the target and still be worth
 # stretching.
 _VARIANTS, _STRETCHED = 14, 1.25
+# By how much a simpler recipe may hold fewer of the few draws where that is dared.
+_DARING = 0.02
 # Rounds in which further moves are left out.
 _ROUNDS = 3
 # From so many variants on it pays to remember where a recipe stands after each step.
@@ -55,6 +57,7 @@ class Refining:
 
     def __post_init__(self) -> None:
         self.rehearsal = self.search.rehearsal
+        self._seen: dict[tuple[Step, ...], Proposal | None] = {}
 
     def lowest(self) -> float:
         """Return the lowest remainder at the wanted confidence that any branch came to. [-]"""
@@ -201,12 +204,13 @@ class Refining:
                     steps[i] = replace(step, litres_m3=left)
         return self._judged([tuple(steps)], like)[0]
 
-    def simpler(self, proposal: Proposal) -> Proposal:
+    def simpler(self, proposal: Proposal, *, daring: bool = False) -> Proposal:
         """Return a recipe with moves left out that holds with no more containers.
 
-        Every move is left out by itself first; those that were not missed then one after the
-        other, as long as the recipe holds."""
-        tried = self._without(proposal, None)
+        ``daring`` takes what misses by a draw or two as well, for fresh draws to decide. Every
+        move is left out by itself first; those that were not missed then one after the other, as
+        long as the recipe holds."""
+        tried = self._without(proposal, None, daring=daring)
         spared = {what for what, better in tried if better is not None}
         better = [one for _, one in tried if one is not None]
         current = proposal
@@ -216,13 +220,13 @@ class Refining:
             current = min(better, key=lambda one: one.order)
             if len(spared) < 2:
                 break
-            tried = self._without(current, spared)
+            tried = self._without(current, spared, daring=daring)
             spared = {what for what, one in tried if one is not None}
             better = [one for _, one in tried if one is not None]
         return current
 
     def _without(
-        self, proposal: Proposal, only: set[str] | None
+        self, proposal: Proposal, only: set[str] | None, *, daring: bool
     ) -> list[tuple[str, Proposal | None]]:
         """Leave moves out, each by itself; tell which recipes hold and ask less of people."""
         variants = [
@@ -233,7 +237,7 @@ class Refining:
         if len(variants) > _MANY:
             self.rehearsal.pause(proposal.steps)
         tried = self._judged([steps for _, steps in variants], proposal)
-        wanted = self._wanted(proposal)
+        wanted = self._wanted(proposal) - (_DARING if daring else 0.0)
         longer = [
             None
             if one is None
@@ -280,25 +284,26 @@ class Refining:
 
     def _judged(self, variants: list[tuple[Step, ...]], like: Proposal) -> list[Proposal | None]:
         """Run variants; None where one needs more containers or is not allowed."""
-        found: list[Proposal | None] = []
-        goal = self.rehearsal.goal
-        for steps, end in zip(variants, self.rehearsal.wholes(variants), strict=True):
-            too_much = end.shelf_m3 > goal.supply_m3(like.containers) + 1e-7
-            if too_much or not self.rehearsal.is_allowed(end.state):
-                found.append(None)
-                continue
-            found.append(
-                Proposal(
-                    steps=steps,
-                    moves=like.moves,
-                    shelf_m3=end.shelf_m3,
-                    containers=goal.containers_for(end.shelf_m3),
-                    held_share=end.held_share,
-                    at_sure=end.at_sure,
-                    effort=self.rehearsal.effort(steps, end.state.duration_s),
-                )
-            )
-        return found
+        new = [steps for steps in variants if steps not in self._seen]
+        for steps, end in zip(new, self.rehearsal.wholes(new), strict=True):
+            self._seen[steps] = self._proposed(steps, end, like)
+        supply = self.rehearsal.goal.supply_m3(like.containers) + 1e-7
+        found = [self._seen[steps] for steps in variants]
+        return [None if one is None or one.shelf_m3 > supply else one for one in found]
+
+    def _proposed(self, steps: tuple[Step, ...], end: Outcome, like: Proposal) -> Proposal | None:
+        """Return what a recipe came to as a proposal; None where it is not allowed."""
+        if not self.rehearsal.is_allowed(end.state):
+            return None
+        return Proposal(
+            steps=steps,
+            moves=like.moves,
+            shelf_m3=end.shelf_m3,
+            containers=self.rehearsal.goal.containers_for(end.shelf_m3),
+            held_share=end.held_share,
+            at_sure=end.at_sure,
+            effort=self.rehearsal.effort(steps, end.state.duration_s),
+        )
 
 
 def _shares(circuit: Circuit, steps: tuple[Step, ...]) -> dict[str, list[int]]:

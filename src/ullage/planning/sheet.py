@@ -18,6 +18,7 @@ from ullage.circuit.parts import State
 from ullage.planning.goal import Goal
 from ullage.planning.has import concerning, features
 from ullage.planning.surface import has_heights, height_m
+from ullage.planning.warmth import lump_of, warm_up
 from ullage.transport.recipe import (
     Bleed,
     Charge,
@@ -40,6 +41,10 @@ from ullage.units.convert import ZERO_CELSIUS_K
 _TURNS_BELOW = 0.9
 _LOOKS_NEW_BELOW = 0.05
 _LITRE = 1e3
+# Nobody waits longer than this for a pump at idle; common practice, no source.
+_LONG_S = 1800.0
+# What nobody pours on purpose.
+_NOTHING_M3 = 5e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,10 +125,25 @@ def _warm(circuit: Circuit, recipe: Recipe, has: frozenset[str]) -> Iterator[Lin
     if "pump" not in has or recipe.temperature_k < 30.0 + ZERO_CELSIUS_K:
         return
     degc = recipe.temperature_k - ZERO_CELSIUS_K
+    bring = f"Bring the fluid to about {degc:.0f} degC"
+    if recipe.temperature_k <= lump_of(circuit).ambient_k:
+        return
+    takes_s = warm_up(circuit, target_k=recipe.temperature_k).time_s
+    if takes_s is None:
+        how = f"{bring} by working or driving the machine: the pump at idle never gets it there."
+    elif takes_s > _LONG_S:
+        how = (
+            f"{bring} by working or driving the machine: the pump at idle alone takes about "
+            f"{takes_s / 60.0:.0f} min."
+        )
+    else:
+        how = (
+            f"{bring} with the pump at idle, the return to the reservoir: about "
+            f"{takes_s / 60.0:.0f} min."
+        )
     yield Line(
         stage="before",
-        sentence=f"Warm the fluid to about {degc:.0f} degC with the pump at idle, the return to "
-        "the reservoir.",
+        sentence=how,
         accept=f"{degc:.0f} degC in the reservoir, within 5 K",
         cautions=_cautions("circulate", has),
     )
@@ -153,15 +173,17 @@ def _told(
             )
         case TopUp():
             poured = float(made.poured_m3[0])
+            about = f"about {_l(poured)}" if poured > _NOTHING_M3 else "next to nothing"
             return (
                 f"Fill up to the mark: {_level(circuit, level)}, {_state(circuit)}.",
-                f"at the mark in that state and at its temperature, about {_l(poured)} poured",
+                f"at the mark in that state and at its temperature, {about} poured",
                 poured,
             )
         case Fill():
             poured = float(made.poured_m3[0])
-            if poured < 1e-6:
-                return "The level is high enough: nothing to pour.", _level(circuit, level), 0.0
+            if poured < _NOTHING_M3:
+                there = _level(circuit, level)
+                return f"Look at the level, and pour where it is lower: {there}.", there, 0.0
             return (
                 f"Pour {_l(poured)} of new fluid: {_level(circuit, level)}.",
                 f"{_level(circuit, level)}, within 5 mm",
@@ -171,23 +193,23 @@ def _told(
             return (*_exchange(circuit, goal, step, made, best), step.litres_m3)
         case Circulate():
             moved = _moved(made)
-            minutes = step.duration_s / 60.0
             what = f", {moved}" if moved else ""
+            seen = "every cycle seen to its ends; " if moved else ""
             return (
-                f"Return to the reservoir: run at idle for {minutes:.1f} min{what}.",
-                "every cycle seen to its ends; the level comes back to where it stood",
+                f"Return to the reservoir: run at idle for {_time(step.duration_s)}{what}.",
+                f"{seen}the level comes back to where it stood",
                 None,
             )
         case Retract():
             return (
-                "Lower every actuator to its end.",
-                f"{_level(circuit, level)} with everything down",
+                f"Lower {_named(step.legs)} as far as it goes, down to the end stop.",
+                f"{_level(circuit, level)} when nothing moves any more",
                 None,
             )
         case Extend():
             return (
-                "Raise every actuator to its end.",
-                f"{_level(circuit, level)} with everything up",
+                f"Raise {_named(step.legs)} as far as it goes, up to the end stop.",
+                f"{_level(circuit, level)} when nothing moves any more",
                 None,
             )
         case Release():
@@ -240,13 +262,16 @@ def _exchange(
     sentence = (
         f"Return to the waste can: pour new fluid so that the level stays at "
         f"{_level(circuit, float(made.level_m3[0]))} until {_l(litres)} have gone out"
-        f" ({containers:.3g} containers)"
+        f" ({containers:.3g} {'container' if containers <= 1.0 else 'containers'})"
     )
     sentence += f", {moved}." if moved else ", nothing is moved."
     turning = _turning(best, made.index + 1)
     poured = sum(float(one.poured_m3[0]) for one in best.steps[: made.index + 1])
     empties = poured / goal.container_m3
-    accept = f"{_l(litres)} more in the waste can, about {empties:.1f} containers empty by now"
+    count = int(empties + 0.05)
+    accept = f"{_l(litres)} more in the waste can"
+    if count:
+        accept += f", about {count} {'container' if count == 1 else 'containers'} empty by now"
     return sentence, f"{accept}; {turning}" if turning else accept
 
 
@@ -304,8 +329,25 @@ def outflow_turns_m3(run: Run) -> float | None:
 
 def _moved(made: StepResult) -> str:
     """Say which groups move how often."""
-    cycles = [f"{name} {count} times" for name, count in made.cycles.items() if count]
-    return f"move {' and '.join(cycles)} up and down over the whole stroke" if cycles else ""
+    cycles = [f"{name} {_times(count)}" for name, count in made.cycles.items() if count]
+    if not cycles:
+        return ""
+    return f"move {' and '.join(cycles)}, up and down over the whole stroke"
+
+
+def _times(count: int) -> str:
+    """Say how often."""
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")
+
+
+def _named(legs: tuple[str, ...]) -> str:
+    """Say which actuators are meant."""
+    return " and ".join(legs) if legs else "every actuator"
+
+
+def _time(duration_s: float) -> str:
+    """Say a time as somebody reads it off a watch."""
+    return f"{duration_s:.0f} s" if duration_s < 90.0 else f"{duration_s / 60.0:.1f} min"
 
 
 def _band(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> tuple[float, float]:
@@ -317,7 +359,9 @@ def _band(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> tuple[float, 
 def _state(circuit: Circuit) -> str:
     """Say in which state the mark is read."""
     return {
-        State.CHARGED: "pressure up, standing as found",
+        State.CHARGED: "pressure up, standing as found"
+        if any(leg.gas for leg in circuit.legs)
+        else "standing as found",
         State.RELEASED: "pressure let go",
         State.RETRACTED: "everything lowered",
         State.EXTENDED: "everything raised",

@@ -47,7 +47,8 @@ def shopping(circuit: Circuit, goal: Goal, recipe: Recipe, score: Score) -> tupl
     items = [
         Item(
             kind="buy",
-            what=f"container of new fluid, {litres:g} L, class {circuit.new_fluid.class_}",
+            what=f"container of new fluid, {litres:g} L, class {circuit.new_fluid.class_}, "
+            f"{circuit.new_fluid.nu40_m2_s * 1e6:g} mm2/s at 40 degC",
             count=score.containers,
             why=f"{poured:.1f} L go in, {goal.reserve_m3 * 1e3:g} L stay for topping up",
         )

@@ -157,13 +157,16 @@ class Tries:
             self.rehearsal.most if usual is None or usual.score is None else usual.score.containers
         )
         proposal = self._proposal()
-        if proposal is not None:
-            bold = self._bold(proposal)
-            if bold is not None and bold.containers <= limit:
-                bold = self.refining.simpler(bold)
-                if self.judge(bold, is_bold=True):
-                    return True
-            proposal = self.refining.simpler(proposal)
+        bold = None if proposal is None else self._bold(proposal)
+        if bold is not None and bold.containers <= limit:
+            plain = self.refining.simpler(bold)
+            if self._dared(bold, plain) or self.judge(plain, is_bold=True):
+                return True
+        if proposal is not None and proposal.containers <= limit:
+            plain = self.refining.simpler(proposal)
+            if self._dared(proposal, plain):
+                return True
+            proposal = plain
         while proposal is not None and proposal.containers <= limit:
             if len(self.told) + self.without_answer >= MOST_TRIES - 1:
                 break
@@ -184,6 +187,11 @@ class Tries:
         if not held and proposal is not None and len(self.told) < MOST_TRIES:
             return self.judge(proposal)
         return bool(held)
+
+    def _dared(self, proposal: Proposal, plain: Proposal) -> bool:
+        """Judge what is simpler still and missed by a draw or two; tell whether it holds."""
+        daring = self.refining.simpler(proposal, daring=True)
+        return daring.steps != plain.steps and self.judge(daring, is_bold=True)
 
     def _make_surer(self, proposal: Proposal) -> None:
         """Where a try held by a hair, pour what the containers still hold, if that holds too."""

@@ -442,7 +442,11 @@ def _inlet(circuit: Circuit, cold_k: float, warm_k: float) -> Iterator[Finding]:
     yield Finding(
         code="inlet-needs-warmth" if helps else "inlet-either-way",
         text=f"The pump's inlet has its {asks} from {enough - ZERO_CELSIUS_K:.0f} degC on"
-        + (", so warming is needed before it may run faster." if helps else ", with or without."),
+        + (
+            ", so warming is needed before it may run faster."
+            if helps
+            else ", with or without warming."
+        ),
         weight=Weight.FINE if helps else Weight.NOTE,
         source="esposito-2009" if circuit.limits.inlet_min_pa is not None else PRACTICE,
     )

@@ -79,6 +79,33 @@ def test_a_near_miss_is_a_matter_of_care() -> None:
     assert said.weight is Weight.CARE
     # By pencil, from the double logarithms of 22.7, 5.7 and 8.7: 76.4 degC.
     assert "up to 76 degC" in said.text
+    # It says what that does, and which fluid would do: one grade up, of the same index.
+    assert "wears" in said.text
+    assert "grade 32" in said.text
+    assert "cooler" in said.text
+
+
+def test_what_the_new_fluid_misses_is_not_said_again_of_mixtures() -> None:
+    """The van's new fluid is too thin hot already; keeping the load mild would not end."""
+    found = fluid_fit(built_in("levelling-van"))
+
+    assert "mixture-too-thin" not in weights(found)
+
+
+def test_a_thicker_grade_that_would_not_start_is_not_recommended() -> None:
+    """Where the next grade is too thick in the cold, another kind of fluid is asked for."""
+    found = fluid_fit(
+        pouring(
+            OIL,
+            coldest_start_k=kelvin_from_degc(-12.0),
+            hottest_k=kelvin_from_degc(90.0),
+            nu_start_max_m2_s=1.2e-3,
+            nu_run_min_m2_s=10e-6,
+        )
+    )
+    said = {f.code: f for f in found.findings}["too-thin-hot"]
+
+    assert "too thick for a start at -12 degC" in said.text
 
 
 def test_a_fluid_too_thin_in_the_heat() -> None:
