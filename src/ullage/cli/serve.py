@@ -47,7 +47,7 @@ def run(
         checked_address(lan)
     home_of_data = default_data()
     own = home_of_data.with_name(f"{home_of_data.name}-demo") if is_demo else home_of_data
-    folder = own if data is None else data
+    folder = (own if data is None else data).resolve()
     with ExitStack() as stack:
         home = stack.enter_context(listening(_LOOPBACK, port))
         chosen = int(home.getsockname()[1])

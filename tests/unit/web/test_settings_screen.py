@@ -127,7 +127,7 @@ def test_a_backup_brings_everything_back(kept_web: FastAPI) -> None:
     desk = kept_web.state.ullage.desk
     add_machine(desk, Known(name="Library van 2"))
     with browser(kept_web) as client:
-        backup = client.get("/settings/backup")
+        backup = client.post("/settings/backup")
         add_machine(desk, Known(name="Loader 1"))
         page = client.post(
             "/settings/restore",
@@ -172,5 +172,5 @@ def test_a_device_hands_out_no_backup(kept_web: FastAPI) -> None:
         phone.cookies.set("ullage_device", given)
 
         assert phone.get("/settings").url.path == "/settings"
-        assert phone.get("/settings/backup").status_code == 403
+        assert phone.post("/settings/backup").status_code == 403
         assert phone.post("/settings/restore", data={"sure": "yes"}).status_code == 403

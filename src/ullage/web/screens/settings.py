@@ -145,9 +145,12 @@ def strike_out(request: Request, device_id: str) -> Response:
     return RedirectResponse("/settings#devices", status_code=303)
 
 
-@router.get("/settings/backup", dependencies=_AT_THE_MACHINE)
+@router.post("/settings/backup", dependencies=_AT_THE_MACHINE)
 def hand_out_backup(request: Request, desk: Here) -> Response:
-    """Hand out everything as one file."""
+    """Hand out everything as one file.
+
+    Sent as a form, so that no other site can make this computer write it again and again.
+    """
     data: Path = request.app.state.ullage.data
     room = Path(tempfile.mkdtemp(prefix=".hand-out-", dir=data))
     try:
