@@ -27,7 +27,6 @@ from typing import Any
 
 from ullage import __version__
 from ullage.errors import Conflict
-from ullage.photos.files import written
 from ullage.records.migrate import known_migrations, looked_at, migrate, missing_guards
 from ullage.records.schema import METADATA, guards
 
@@ -159,7 +158,7 @@ def restore_backup(file: Path, data: Path) -> Restored:
         migrate(data / _BASE)  # a folder without data gets an empty database, which is backed up
         photos = 0
         for picture in sorted(room.glob("pictures/*/*")):
-            written(data / picture.relative_to(room), picture.read_bytes())
+            _put(picture, data / picture.relative_to(room))
             photos += picture.name.endswith(".original")
         with _locked(data / _BASE, room / _BASE) as live:
             write_backup(data, before)
@@ -172,6 +171,21 @@ def restore_backup(file: Path, data: Path) -> Restored:
         lost=len(manifest["lost"]),
         made_at=str(manifest["made_at"]),
     )
+
+
+def _put(source: Path, target: Path) -> None:
+    """Move a photo to its place, whole and safely on the disk, unless just that lies there."""
+    if target.exists() and _hash_of(target) == _hash_of(source):
+        return
+    target.parent.mkdir(parents=True, exist_ok=True)
+    with source.open("rb+") as file:
+        os.fsync(file.fileno())
+    os.replace(source, target)
+    folder = os.open(target.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
 
 
 @contextmanager
