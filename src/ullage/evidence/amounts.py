@@ -104,17 +104,22 @@ def level_m3(
     """Return what the reservoir holds with the machine put into a state, (members,) [m3].
 
     ``warmth`` is the volume of the fluid over its volume at the recipe's temperature; the reservoir
-    alone shows the swelling of all that the circuit holds.
+    alone shows the swelling of all that the circuit holds. Where the recipe has let the pressure
+    go, "released" is the machine as it stands: held up, its legs have not sunk.
     """
     values = shown.values
     strokes, gas = values.leg_stroke_m3[:, 1:], values.leg_gas_m3[:, 1:]
     level = stage.level_m3.copy()
     place = stage.place
     chosen: set[str] = set()
+    with_gas = [i for i, leg in enumerate(circuit.legs) if leg.gas is not None]
+    stands_released = bool(with_gas) and not any(stage.charged[i] for i in with_gas)
     for i, leg in enumerate(circuit.legs):
         other = circuit.partner.get(leg.id)
         moves = leg.held_by is not HeldBy.CONTROLLER and other not in chosen
-        sinks = state is State.RETRACTED or (state is State.RELEASED and other is None)
+        sinks = state is State.RETRACTED or (
+            state is State.RELEASED and other is None and not stands_released
+        )
         if moves and (sinks or state is State.EXTENDED):
             chosen.add(leg.id)
             end = 1.0 if state is State.EXTENDED else 0.0

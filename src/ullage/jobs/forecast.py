@@ -189,7 +189,7 @@ class Forecasts:
             return Outlook(forecast=None, found=found, why_not="Every step was left out.")
         try:
             forecast = self._forecast(desk, job, machine.table, recipe_of_steps(table, kept), kept)
-            fitting = _fitting(desk, forecast, found)
+            fitting = _fitting(desk, forecast, found, is_through=job.step_in_hand is None)
             checks = forecast.checks(fitting, desk.forms.evidence(fitting.evidence, "readings"))
         except UllageError as refusal:
             return Outlook(forecast=None, found=found, why_not=str(refusal))
@@ -226,10 +226,11 @@ class Forecasts:
             return made
 
 
-def _fitting(desk: Desk, forecast: Forecast, found: Gathered) -> Gathered:
+def _fitting(desk: Desk, forecast: Forecast, found: Gathered, *, is_through: bool) -> Gathered:
     """Return the readings that the recipe as planned can have given.
 
-    Where more was sent than planned, a reading may belong to litres that no forecast has."""
+    Where more was sent than planned, a reading may belong to litres that no forecast has. What was
+    counted over the whole job says nothing until the recipe is through (``is_through``)."""
     evidence = desk.forms.evidence(found.evidence, "readings")
     faults = evidence_faults(evidence, forecast.circuit, forecast.recipe)
     places = {fault.key.split(".")[0] for fault in faults}
@@ -238,6 +239,7 @@ def _fitting(desk: Desk, forecast: Forecast, found: Gathered) -> Gathered:
         for table in TABLES
         for place, row in enumerate(found.of(table), start=1)
         if f"{table}[{place}]" not in places
+        and (is_through or table != "volume" or "step" in row.values)
     )
     return replace(found, rows=rows)
 
