@@ -112,7 +112,7 @@ def install_fingerprint() -> str:
 def kernel_fingerprint() -> str:
     """Tell apart: what is compiled, and whether the compiled code is still there."""
     files = sorted((SOURCE / "transport").rglob("*.py"))
-    cached = any((SOURCE / "transport").rglob("*.nbi"))
+    cached = any((SOURCE / "transport").rglob("*.machine-code"))
     return fingerprint([install_fingerprint(), f"cached: {cached}"], files)
 
 
