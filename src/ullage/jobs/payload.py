@@ -6,6 +6,7 @@ retyping. Text is kept as typed; it is escaped where it is shown, not here.
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -219,7 +220,17 @@ def checked(kind: Kind, payload: Mapping[str, Any]) -> dict[str, Any]:
             whole[key] = [_one(name, item, field) for item in value]
         else:
             whole[key] = _one(name, value, field)
+    _storable(kind, whole)
     return whole
+
+
+def _storable(kind: Kind, whole: Mapping[str, Any]) -> None:
+    """Refuse what can't be written down: half a character, a number that is none, in tables too."""
+    try:
+        json.dumps(whole, ensure_ascii=False, allow_nan=False).encode()
+    except (TypeError, ValueError, RecursionError) as error:
+        allowed = "text, finite numbers, lists and tables"
+        raise OutOfRange(kind.value, f"something else ({error})", allowed) from None
 
 
 def _one(name: str, value: object, field: Field) -> object:

@@ -85,3 +85,18 @@ def test_every_kind_may_say_who_and_what_was_typed() -> None:
     }
 
     assert again == set()
+
+
+@pytest.mark.parametrize(
+    "payload",
+    [
+        {"note": "half a \ud83d"},
+        {"note": "x", "typed": {"litres": float("nan")}},
+        {"note": "x", "typed": {"litres": {1, 2}}},
+    ],
+    ids=["half a character", "no number", "a set"],
+)
+def test_what_cannot_be_written_down_is_refused(payload: dict[str, Any]) -> None:
+    """Also deep within what was typed: it would fail where it is stored, or be read otherwise."""
+    with pytest.raises(OutOfRange, match="text, finite numbers, lists and tables"):
+        checked(Kind.NOTE, payload)
