@@ -21,6 +21,23 @@ SUCCESS = 0
 FAULT_OF_PROGRAM = 1
 BAD_INPUT = 2
 INTERRUPTED = 130  # what a shell expects after Ctrl-C: 128 + SIGINT
+#: What the extra `app` brings, by the names under which it is imported.
+_OF_THE_APP = frozenset(
+    {
+        "sqlalchemy",
+        "PIL",
+        "fastapi",
+        "starlette",
+        "pydantic",
+        "uvicorn",
+        "websockets",
+        "jinja2",
+        "markupsafe",
+        "python_multipart",
+        "itsdangerous",
+        "segno",
+    }
+)
 
 
 def main(words: Sequence[str] | None = None) -> int:
@@ -173,6 +190,13 @@ def _explain(error: Exception, *, words: Sequence[str]) -> int:
             reason = (error.strerror or type(error).__name__).lower()
             sys.stderr.write(f"ullage: {named} can't be used: {reason}; check the path\n")
             return BAD_INPUT
+    missing = (getattr(error, "name", None) or "").partition(".")[0]
+    if isinstance(error, ModuleNotFoundError) and missing in _OF_THE_APP:
+        sys.stderr.write(
+            f"ullage: {words[0]} needs the packages of the app, and {missing} is missing; install "
+            "them with: pip install 'ullage[app]'\n"
+        )
+        return BAD_INPUT
     if os.environ.get("ULLAGE_TRACEBACK") == "1":
         import traceback
 
