@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+import numpy as np
+
 from ullage.formats.judged_json import (
     due_to_json,
     filter_to_json,
@@ -20,6 +22,7 @@ from ullage.planning.methods import Method
 from ullage.planning.plan import Plan
 from ullage.planning.sheet import Line
 from ullage.planning.shopping import Item, Waste
+from ullage.transport.result import StepResult
 from ullage.units.caveat import Caveat
 
 FORMAT = "ullage-plan/1"
@@ -60,6 +63,7 @@ def plan_to_json(plan: Plan) -> dict[str, object]:
             "p50": _number(made.p50 * _PERCENT),
             "p95": _number(made.p95 * _PERCENT),
         },
+        "after_steps": [_after(step) for step in plan.run.steps],
         "minutes": _number(made.effort.duration_s / _MINUTE_S),
         "cost": _number(made.cost),
         "currency": read_prices().currency,
@@ -76,6 +80,9 @@ def plan_to_json(plan: Plan) -> dict[str, object]:
         "due": due_to_json(plan.due),
         **lists_to_json(plan.sheet, plan.shopping, plan.waste),
         "advice": list(plan.reasons) + _texts(plan.caveats),
+        "reasons": list(plan.reasons),
+        "caveats": [{"code": caveat.code, "text": caveat.text} for caveat in plan.caveats],
+        "people": plan.goal.people,
     }
 
 
@@ -88,6 +95,15 @@ def lists_to_json(sheet: Iterable[Line], items: Iterable[Item], waste: Waste) ->
     }
 
 
+def _after(step: StepResult) -> dict[str, float]:
+    """Return what is left when a step has ended, over all machines."""
+    ends = np.quantile(step.remaining_share, [0.05, 0.5, 0.95])
+    return {
+        name: _number(float(end) * _PERCENT)
+        for name, end in zip(("p05", "p50", "p95"), ends, strict=True)
+    }
+
+
 def _method(method: Method) -> dict[str, object]:
     """Return a usual method with what it needs."""
     made = method.score
@@ -96,6 +112,13 @@ def _method(method: Method) -> dict[str, object]:
         "recipe": None if method.recipe is None else recipe_to_json(method.recipe),
         "containers": None if made is None else made.containers,
         "p95_pct": None if made is None else _number(made.p95 * _PERCENT),
+        "expected": None
+        if made is None
+        else {
+            "p05": _number(made.p05 * _PERCENT),
+            "p50": _number(made.p50 * _PERCENT),
+            "p95": _number(made.p95 * _PERCENT),
+        },
         "held_pct": None if made is None else _number(made.held_share * _PERCENT),
         "reached": method.reached,
         "minutes": None if made is None else _number(made.effort.duration_s / _MINUTE_S),
