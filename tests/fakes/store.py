@@ -9,11 +9,12 @@ from typing import TypeVar
 
 from ullage.errors import Conflict, NotFound, OutOfRange
 from ullage.jobs.answer import Answer, Of
-from ullage.jobs.event import Draft, Event
+from ullage.jobs.event import Draft, Event, Kind
 from ullage.jobs.job import JobHead
 from ullage.jobs.machine import CircuitVersion, CounterReading, Machine
 from ullage.jobs.next_thing import JobLine
 from ullage.jobs.ports import Device, Picture
+from ullage.jobs.served import Served
 from ullage.jobs.shelf import Lot, Movement, Sheet, SheetOf, Stock
 
 
@@ -195,6 +196,43 @@ class MemoryStore:
         mine = [r for r in self._counters if r.machine_id == machine_id]
         return tuple(sorted(mine, key=lambda reading: reading.read_at))
 
+    def served(self, *, search: str = "") -> tuple[Served, ...]:
+        """Return every circuit with what was filed last on it."""
+        return tuple(
+            self._served(machine, circuit, len(circuits))
+            for machine in self.machines(search=search, limit=len(self._machines))
+            for circuits in (self.circuits_of(machine.id),)
+            for circuit in (circuits or (None,))
+        )
+
+    def _served(self, machine: Machine, circuit: CircuitVersion | None, many: int) -> Served:
+        circuit_id = "" if circuit is None else circuit.circuit_id
+        lines = [
+            line
+            for line in self.job_lines(machine_id=machine.id, limit=len(self._lines))
+            if self._heads[line.job_id].circuit_id == circuit_id
+        ]
+        closed = [line.job_id for line in lines if line.stage is None]
+        job_id = closed[0] if closed else None
+        readings = self.counter_readings(machine.id)
+        distances = [one for one in readings if one.distance_m is not None]
+        hours = [one for one in readings if one.running_s is not None]
+        return Served(
+            machine=machine,
+            circuit_id=circuit_id,
+            circuit="" if circuit is None else circuit.name,
+            is_only_circuit=many < 2,
+            job_id=job_id,
+            open_job_id=next((line.job_id for line in lines if line.stage is not None), None),
+            events=tuple(
+                event
+                for event in (() if job_id is None else self._events[job_id])
+                if event.kind in (Kind.NEXT_DUE, Kind.UNDONE)
+            ),
+            distances=_ends(distances),
+            hours=_ends(hours),
+        )
+
     # answers
 
     def keep_answer(self, answer: Answer) -> None:
@@ -305,6 +343,10 @@ class MemoryStore:
 
 
 _T = TypeVar("_T")
+
+
+def _ends(readings: list[CounterReading]) -> tuple[CounterReading, ...]:
+    return tuple(readings) if len(readings) < 2 else (readings[0], readings[-1])
 
 
 def _found(kept: dict[str, _T], what: str, name: str) -> _T:

@@ -15,6 +15,7 @@ from ullage.jobs.event import Draft, Event
 from ullage.jobs.job import JobHead
 from ullage.jobs.machine import CircuitVersion, CounterReading, Machine
 from ullage.jobs.next_thing import JobLine
+from ullage.jobs.served import Served
 from ullage.jobs.shelf import Lot, Movement, Sheet, SheetOf, Stock
 
 if TYPE_CHECKING:
@@ -211,6 +212,14 @@ class JobStore(Protocol):
 
     def counter_readings(self, machine_id: str) -> tuple[CounterReading, ...]:
         """Return a machine's readings in the order of time."""
+        ...
+
+    def served(self, *, search: str = "") -> tuple[Served, ...]:
+        """Return every circuit with what was filed last on it, by machine and circuit.
+
+        ``search`` is looked for as in ``machines``. A machine without a circuit is there once. No
+        job is read whole, so thousands of machines take a few reads.
+        """
         ...
 
     # answers

@@ -32,12 +32,13 @@ from ullage.records.schema import (
     PICTURE,
     SETTING,
 )
+from ullage.records.served_store import SqlServed
 from ullage.records.shelf_store import SqlShelf
 
 _CHANGED = "somebody else changed it in between; load it again and repeat the change"
 
 
-class SqlStore(SqlShelf):
+class SqlStore(SqlShelf, SqlServed):
     """A ``JobStore`` on a database."""
 
     def __init__(self, engine: Engine) -> None:
