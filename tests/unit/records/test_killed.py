@@ -16,6 +16,7 @@ from ullage.records.store import SqlStore
 
 _TAPPER = """
 import sys
+import time
 from datetime import UTC, datetime
 from pathlib import Path
 from ullage.jobs.event import Draft, Kind
@@ -31,6 +32,7 @@ with open_database(Path(sys.argv[1])) as engine:
                       device_at=datetime.now(UTC), payload={"note": "tap"})
         store.append("job1", [draft], line_from_events, at=datetime.now(UTC))
         print(uid, flush=True)
+        time.sleep(0.002)  # let the other device have its turn
 """
 
 
@@ -50,7 +52,7 @@ def test_a_killed_program_loses_nothing_acknowledged(tmp_path: Path) -> None:
         )
     chance = random.Random(5)
     acknowledged: list[str] = []
-    for round_ in range(3):
+    for round_ in range(4):
         tappers = [
             subprocess.Popen(
                 [sys.executable, "-c", _TAPPER, str(path), f"r{round_}d{device}"],
