@@ -27,6 +27,7 @@ from ullage.web.shown import Units, units_of, word_of
 PLACES: tuple[tuple[str, str], ...] = (
     ("/", "Jobs"),
     ("/machines", "Machines"),
+    ("/due", "Due"),
     ("/shelf", "Shelf"),
     ("/sums", "Sums"),
     ("/settings", "Settings"),

@@ -22,11 +22,11 @@ TODAY = date(2026, 5, 4)
 AT = datetime(2026, 5, 4, 6, 0, tzinfo=UTC)
 
 
-def _event(kind: Kind, uid: str, **payload: Any) -> Event:
+def _event(kind: Kind, name: str, /, **payload: Any) -> Event:
     return Event(
         job_id="job1",
         seq=1,
-        uid=uid,
+        uid=name,
         device="desk",
         device_seq=0,
         kind=kind,

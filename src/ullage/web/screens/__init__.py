@@ -10,6 +10,7 @@ from fastapi import APIRouter
 
 from ullage.web.screens import (
     circuit,
+    due,
     job,
     jobs,
     machine,
@@ -28,6 +29,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     machine.router,
     job.router,
     circuit.router,
+    due.router,
     pair.router,
     photos.router,
     record_page.router,
