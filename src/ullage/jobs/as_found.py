@@ -6,16 +6,19 @@ it replaces the guess of the circuit file. Leaves out everything that was read l
 
 from __future__ import annotations
 
-import copy
 import math
-from collections.abc import Mapping
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from threading import Lock
 from typing import Any
 
 from ullage.circuit.network import Circuit
 from ullage.circuit.parts import State
+from ullage.jobs.answer import fingerprint_of
 from ullage.jobs.job import Job
+from ullage.jobs.machine import CircuitVersion
 from ullage.jobs.ports import Desk
 from ullage.planning.level_target import level_target
 from ullage.planning.surface import has_heights, height_m, volume_m3
@@ -36,6 +39,33 @@ class Found:
     doubt: str = ""
 
 
+class _Founds:
+    """Keeps what was found last: a page of a job asks for it a dozen times.
+
+    It follows from a table and an entry alone, and is kept under their fingerprint."""
+
+    def __init__(self, most: int = 16) -> None:
+        self._most = most
+        self._kept: OrderedDict[str, Found] = OrderedDict()
+        self._lock = Lock()
+
+    def of(self, name: str, make: Callable[[], Found]) -> Found:
+        """Return what is kept under a name, made anew where nothing is."""
+        with self._lock:
+            if name in self._kept:
+                self._kept.move_to_end(name)
+                return self._kept[name]
+        made = make()
+        with self._lock:
+            self._kept[name] = made
+            while len(self._kept) > self._most:
+                self._kept.popitem(last=False)
+        return made
+
+
+_FOUNDS = _Founds()
+
+
 def found_circuit(desk: Desk, job: Job) -> Found:
     """Return the circuit of a job with the level at which it was found.
 
@@ -45,8 +75,14 @@ def found_circuit(desk: Desk, job: Job) -> Found:
         If the version is gone, or its table is no circuit.
     """
     version = desk.store.circuit_version(job.head.circuit_version_id)
+    payload = {} if job.as_found is None else dict(job.as_found.payload)
+    name = fingerprint_of({"table": version.table, "name": version.name, "found": payload})
+    return _FOUNDS.of(name, lambda: _found(desk, version, payload))
+
+
+def _found(desk: Desk, version: CircuitVersion, payload: Mapping[str, Any]) -> Found:
+    """Return a version of a circuit with the level that an entry tells."""
     circuit = desk.forms.circuit(version.table, version.name)
-    payload = {} if job.as_found is None else job.as_found.payload
     level_mm = payload.get("level_mm")
     if level_mm is None:
         return Found(table=version.table, circuit=circuit)
@@ -71,9 +107,9 @@ def found_circuit(desk: Desk, job: Job) -> Found:
             f"holds {brim_m3 / LITRE_M3:.1f} L to the brim, so it is not used: look at its sign, "
             "its state and its temperature.",
         )
-    table = copy.deepcopy(dict(version.table))
+    table = dict(version.table)
     table["reservoir"] = {
-        **table["reservoir"],
+        **version.table["reservoir"],
         "start_l": {
             "best": start_m3 / LITRE_M3,
             "low": max(start_m3 - spread_m3, 0.5 * start_m3) / LITRE_M3,

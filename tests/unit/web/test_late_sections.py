@@ -12,7 +12,7 @@ from starlette.testclient import TestClient
 
 from tests.unit.jobs.van_job import closed, exchanged, prepared, proved, refitted, with_shelf
 from ullage.jobs.event import Kind
-from ullage.jobs.log import load_job
+from ullage.jobs.log import load_job, log
 from ullage.jobs.ports import Desk
 from ullage.jobs.stage import Stage, StepState
 
@@ -147,21 +147,29 @@ def test_the_page_says_when_the_plan_is_no_longer_to_be_trusted(
 ) -> None:
     """And which reading lies furthest out."""
     job = prepared(desk)
-    for number, fields in enumerate(
-        (
-            {"level": "60", "side": "below", "state": "charged", "degc": "60"},
-            {"poured": "9"},
-            {"out": "0.4"},
-        )
-    ):
+    read = {
+        2: {"level": "60", "side": "below", "state": "charged", "degc": "60"},
+        3: {"turn": "9.5"},
+        1: {"out": "0.4"},
+    }
+    for step, fields in read.items():
         client.post(
-            f"/jobs/{job}/exchange/step/{2 - number // 2}",
-            data={"uid": f"form-trust-{number}", "do": "write", **fields},
+            f"/jobs/{job}/exchange/step/{step}",
+            data={"uid": f"form-trust-{step}", "do": "write", **fields},
         )
     text = _text(client.get(f"/jobs/{job}"))
 
     assert "Three readings lie outside what was expected: stop trusting the plan." in text
     assert "Furthest out is" in text
+
+
+def test_a_level_as_found_that_cannot_be_is_told(client: TestClient, desk: Desk) -> None:
+    """At the exchange, which it would begin with, and at the proof."""
+    job = refitted(desk)
+    log(desk, job, Kind.AS_FOUND, {"level_mm": 900.0, "state": "charged", "at_degc": 18.0})
+    text = _text(client.get(f"/jobs/{job}"))
+
+    assert text.count("in a reservoir that holds 3.5 L to the brim, so it is not used") == 2
 
 
 def test_the_exchange_is_finished_with_its_result(client: TestClient, desk: Desk) -> None:

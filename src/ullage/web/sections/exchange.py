@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from fastapi import APIRouter, Request, Response
 
 from ullage.errors import NotFound
+from ullage.jobs.as_found import found_circuit
 from ullage.jobs.carry_out import (
     Checklist,
     Entry,
@@ -106,6 +107,7 @@ class ExchangeSection:
     live_url: str
     no_recipe: str
     no_forecast: str
+    doubt: str
     distrust: tuple[str, ...]
     steps: tuple[StepShown, ...]
     leave_fields: tuple[Field, ...]
@@ -131,6 +133,7 @@ def section_of(desk: Desk, job: Job, typed: Typed | None) -> ExchangeSection:
         live_url="",
         no_recipe="" if now.steps else "No recipe was chosen yet: choose one in the plan.",
         no_forecast=outlook.why_not if now.steps else "",
+        doubt=found_circuit(desk, job).doubt,
         distrust=distrust(outlook, units),
         steps=tuple(
             _step_shown(step, now, units, typed if number == step.number else None)

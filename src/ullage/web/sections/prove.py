@@ -16,6 +16,7 @@ from ullage.drawing.verdict_svg import WHOLE, Bar, bars_picture
 from ullage.errors import NotFound
 from ullage.evidence.answer import Band
 from ullage.jobs.answer import Answer, Of
+from ullage.jobs.as_found import found_circuit
 from ullage.jobs.forecast import Outlook
 from ullage.jobs.job import Job
 from ullage.jobs.log import load_job
@@ -156,7 +157,7 @@ def section_of(desk: Desk, job: Job, typed: Typed | None) -> ProveSection:
         light_fields=_LIGHT,
         legs=_legs(now.inputs),
         gathered=_gathered(now.inputs),
-        unused=now.found.unused,
+        unused=tuple(one for one in (found_circuit(desk, job).doubt, *now.found.unused) if one),
         why_not=now.why_not,
         stale="" if now.answer is None or now.is_current else _STALE,
         verdict=None
