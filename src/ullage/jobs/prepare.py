@@ -7,20 +7,24 @@ What a line is ticked by is its text, so a line that reads otherwise is to be ti
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections import OrderedDict
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from threading import Lock
 from typing import Any
 
 from ullage.errors import Conflict, NotFound
+from ullage.jobs.answer import fingerprint_of
 from ullage.jobs.as_found import found_circuit
 from ullage.jobs.carry_out import finish
 from ullage.jobs.event import Kind
 from ullage.jobs.job import Job
 from ullage.jobs.log import load_job, log
-from ullage.jobs.ports import Desk
+from ullage.jobs.ports import Desk, Forms
 from ullage.jobs.propose_plan import chosen_answer, goal_of_table
 from ullage.jobs.shelf import SheetOf, Stock
 from ullage.jobs.stage import Stage
+from ullage.planning.has import features
 from ullage.planning.score import score
 from ullage.planning.sheet import sheet_of
 from ullage.planning.shopping import shopping, waste_of
@@ -29,13 +33,14 @@ from ullage.transport.solve import simulate
 #: The list under which ticks of this stage are kept.
 LIST = "prepare"
 _MEMBERS = 400
+_RECIPE_DEGC = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
     """One thing to have or to do; ``item`` names it among the ticks, ``why`` may be empty.
 
-    ``group`` is buy, have or do. ``on_shelf`` says what the shelf has of it.
+    ``group`` is buy, have, do or safe. ``on_shelf`` says what the shelf has of it.
     """
 
     item: str
@@ -50,13 +55,16 @@ class Line:
 class Preparation:
     """The stage: what to buy, have and do, the cautions before anything is opened, and the waste.
 
-    ``sheet`` has every line of the job sheet as ``plan --json`` writes it.
+    ``sheet`` has every line of the job sheet as ``plan --json`` writes it, and so has ``heat`` the
+    warm-up, where one is known.
     """
 
     lines: tuple[Line, ...]
     cautions: tuple[str, ...]
     waste: Mapping[str, Any]
     sheet: tuple[Mapping[str, Any], ...]
+    heat: Mapping[str, Any] | None
+    temperature_degc: float
 
     @property
     def open_count(self) -> int:
@@ -84,12 +92,47 @@ def preparation(desk: Desk, job: Job) -> Preparation:
         )
     )
     lines += [_line(job, "do", line["sentence"], why=line["accept"]) for line in before]
+    lines += [_line(job, "safe", text, why=accept) for text, accept in _made_safe(desk, job)]
     return Preparation(
         lines=tuple(lines),
         cautions=tuple(dict.fromkeys(text for line in before for text in line["cautions"])),
         waste=lists["waste"],
         sheet=tuple(lists["sheet"]),
+        heat=lists.get("heat"),
+        temperature_degc=float((job.recipe_table or {}).get("temperature_degc", _RECIPE_DEGC)),
     )
+
+
+# How a machine is made safe before anything is opened: what it must have, what to do, what to see.
+# Common practice, no source.
+_SAFE = (
+    (
+        "legs",
+        "Stand the machine on firm ground, on supports rated for its weight, wheels chocked.",
+        "it does not move when pushed from any side",
+    ),
+    (
+        "engine",
+        "Take keys and remotes away, and agree on who alone switches on.",
+        "nobody else can start it, and the hand signal for stop is agreed",
+    ),
+    (
+        "gas",
+        "Keep every part closed until the recipe has let the pressure of the gas volumes go.",
+        "whoever works at the machine knows at which step that is",
+    ),
+)
+
+
+def _made_safe(desk: Desk, job: Job) -> Iterator[tuple[str, str]]:
+    """Yield how this machine is made safe, and what to see when it is."""
+    table = job.recipe_table
+    if table is None:
+        return
+    has = features(found_circuit(desk, job).circuit, desk.forms.recipe(table, "recipe"))
+    for word, text, accept in _SAFE:
+        if word in has:
+            yield text, accept
 
 
 def _lists(desk: Desk, job: Job) -> Mapping[str, Any]:
@@ -99,12 +142,35 @@ def _lists(desk: Desk, job: Job) -> Mapping[str, Any]:
     answer = chosen_answer(desk, job)
     if answer is not None:
         return answer.body
-    circuit = found_circuit(desk, job).circuit
-    recipe = desk.forms.recipe(job.recipe_table, "recipe")
-    goal = goal_of_table({"target_pct": 10.0} if job.goal is None else job.goal.payload)
-    run = simulate(circuit, recipe, members=_MEMBERS)
+    goal = {"target_pct": 10.0} if job.goal is None else job.goal.payload
+    tables = {
+        "circuit": dict(found_circuit(desk, job).table),
+        "recipe": dict(job.recipe_table),
+        "goal": dict(goal),
+    }
+    name = fingerprint_of(tables)
+    with _LOCK:
+        if name not in _KEPT:
+            _KEPT[name] = _lists_of(desk.forms, tables)
+            while len(_KEPT) > _MOST_KEPT:
+                _KEPT.popitem(last=False)
+        return _KEPT[name]
+
+
+# Lists follow from circuit, recipe and goal alone, and the page shows them again and again.
+_KEPT: OrderedDict[str, Mapping[str, Any]] = OrderedDict()
+_LOCK = Lock()
+_MOST_KEPT = 16
+
+
+def _lists_of(forms: Forms, tables: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Return the lists of a recipe that no plan was kept for."""
+    circuit = forms.circuit(tables["circuit"], "circuit")
+    recipe = forms.recipe(tables["recipe"], "recipe")
+    goal = goal_of_table(tables["goal"])
+    run = simulate(circuit, recipe, members=_MEMBERS, bracket=False)
     made = score(circuit, goal, recipe, run)
-    return desk.forms.lists_table(
+    return forms.lists_table(
         sheet_of(circuit, goal, recipe, run),
         shopping(circuit, goal, recipe, made),
         waste_of(circuit, made),

@@ -170,14 +170,19 @@ def lead_of(body: Mapping[str, Any], units: Units) -> str:
     )
 
 
+def _band(found: Mapping[str, float]) -> str:
+    """Return what is left with its band; where both ends read the same, one figure."""
+    if round(found["p05"]) == round(found["p95"]):
+        return pct(found["p50"])
+    return band(found["p50"], found["p05"], found["p95"])
+
+
 def _sure(body: Mapping[str, Any]) -> str:
     """Say what is expected, and how that was found out."""
     tries = [
         tried(one["held_pct"] / 100.0, one["containers"], one["seed"]) for one in body["tries"]
     ]
-    found = body["expected"]
-    left = band(found["p50"], found["p05"], found["p95"])
-    return f"Expected: {left} left. {judged_on(body['members'], tries)}"
+    return f"Expected: {_band(body['expected'])} left. {judged_on(body['members'], tries)}"
 
 
 def _methods(body: Mapping[str, Any], units: Units, chosen: str) -> tuple[MethodShown, ...]:
@@ -192,7 +197,7 @@ def _methods(body: Mapping[str, Any], units: Units, chosen: str) -> tuple[Method
                 name=one["name"],
                 label=OWN_LABEL if is_own else one["name"],
                 containers=EN_DASH if found is None else str(one["containers"]),
-                left=EN_DASH if found is None else band(found["p50"], found["p05"], found["p95"]),
+                left=EN_DASH if found is None else _band(found),
                 took=EN_DASH if found is None else span(one["minutes"] * _MINUTE_S),
                 cost=EN_DASH if found is None else money(one["cost"], units),
                 note=note,
@@ -228,7 +233,7 @@ def _steps(answer: Answer) -> tuple[PlanStep, ...]:
             sentence=line["sentence"],
             accept=line["accept"],
             took="" if line["seconds"] is None else f"pump runs {span(line['seconds'])}",
-            left=f"{band(left['p50'], left['p05'], left['p95'])} left",
+            left=f"{_band(left)} left",
             picture_url=f"{address}{moments[line['step']]}",
         )
         for line, left in zip(lines, body["after_steps"], strict=True)

@@ -10,6 +10,7 @@ from fastapi import APIRouter, Request, Response
 
 from ullage.jobs.log import load_job
 from ullage.web.desk import Here, render
+from ullage.web.forms import as_sentence
 from ullage.web.shown import day, span
 
 router = APIRouter()
@@ -67,7 +68,7 @@ def show_sheet(request: Request, desk: Here, job_id: str) -> Response:
                 ("after", "After"),
             )
         ),
-        waste=str(ready.waste["label"]),
+        waste=as_sentence(str(ready.waste["label"])),
     )
     return render(request, "sheet.html", page)
 
