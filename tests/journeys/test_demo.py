@@ -186,3 +186,38 @@ def test_the_page_fits_a_phone_and_a_laptop(made: Path, tmp_path: Path, width: i
     assert int(found[1]) <= int(found[2])
     shown = {shape.split(":")[1] for shape in found[3].split() if not shape.startswith("none")}
     assert shown == ({"phone"} if width == 360 else {"laptop"})
+
+
+def test_the_whole_job_is_shown_beside_the_truth(made: Path, told: dict[str, Any]) -> None:
+    """Plan, readings and verdict go through files; the truth stands beside each band."""
+    job = told["job"]
+    band = job["verdict"]["remaining_pct"]
+    inside = sum(
+        job["verdict"]["parts"][name]["p05"] - 1.0
+        <= truth
+        <= job["verdict"]["parts"][name]["p95"] + 1.0
+        for name, truth in job["truth_parts_pct"].items()
+    )
+    page = (made / "index.html").read_text("utf-8")
+
+    assert job["held_pct"] >= 95.0
+    assert band["p05"] - 1.0 <= job["truth_pct"] <= band["p95"] + 1.0
+    assert inside >= len(job["truth_parts_pct"]) - 1
+    assert "Verdict and truth, part by part" in page
+    for name in ("plan.json", "recipe.json", "evidence.json", "verdict.json", "verdict.svg"):
+        assert (made / f"the-job.{name}").is_file()
+
+
+def test_the_files_of_the_whole_job_give_its_verdict_again(
+    made: Path, told: dict[str, Any], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Whoever goes on with them gets the same answer by the same path."""
+    files = [
+        str(made / name)
+        for name in ("levelling-van.circuit.toml", "the-job.recipe.json", "the-job.evidence.json")
+    ]
+    capsys.readouterr()
+    assert main(["prove", *files, "--target-pct", "20", "--json"]) == 0
+    again = json.loads(capsys.readouterr().out)
+
+    assert again["remaining_pct"] == told["job"]["verdict"]["remaining_pct"]

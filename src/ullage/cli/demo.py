@@ -1,5 +1,4 @@
-"""``ullage demo``: three recipes on the built-in library van, side by side, as pictures and one
-page.
+"""``ullage demo``: three recipes on the built-in library van side by side, and a whole job, proved.
 
 Says what it does while it does it. Everything that the page shows is simulated here and now on the
 built-in circuit; files to go on with are written beside it.
@@ -16,6 +15,7 @@ from pathlib import Path
 
 from ullage.circuit.catalogue import circuit_template
 from ullage.circuit.network import Circuit
+from ullage.cli.demo_job import WholeJob, whole_job
 from ullage.cli.simulate import run_at_moment, shown_progress
 from ullage.drawing.charts import compare_chart, remainder_chart
 from ullage.drawing.circuit_svg import draw
@@ -27,8 +27,10 @@ from ullage.drawing.story import old_in_legs_share, story
 from ullage.drawing.telling import end_sentence
 from ullage.errors import FileFaults, OutOfRange
 from ullage.formats.circuit_file import parse_circuit
+from ullage.formats.plan_json import plan_to_json
 from ullage.formats.recipe_file import parse_recipe, recipe_to_json
 from ullage.formats.result_json import run_to_json
+from ullage.formats.verdict_json import verdict_to_json
 from ullage.transport.examples import recipe_template
 from ullage.transport.recipe import Circulate, Exchange, Recipe
 from ullage.transport.refusals import refusals
@@ -81,12 +83,15 @@ def run(*, out: Path | None, as_json: bool) -> int:
     say(f"Each recipe is tried on {_MEMBERS} machines that the van might be.\n")
     opening = _try(circuit, opening_trial, say)
     tried = [_try(circuit, trial, say) for trial in trials]
+    job = whole_job(circuit, say)
     folder.mkdir(parents=True, exist_ok=True)
-    files = _write(folder, circuit, (opening_trial, *trials), (opening, *tried))
+    files = _write(folder, circuit, (opening_trial, *trials), (opening, *tried), job)
     sheet = folder / "index.html"
-    sheet.write_text(page(circuit, opening, tried, files), encoding="utf-8")
+    sheet.write_text(page(circuit, opening, tried, files, job.shown), encoding="utf-8")
     if as_json:
-        print(json.dumps(_told(circuit, folder, files, opening, trials, tried), allow_nan=False))
+        print(
+            json.dumps(_told(circuit, folder, files, opening, trials, tried, job), allow_nan=False)
+        )
     else:
         say(f"Written to {folder}: index.html and {len(files)} files beside it.")
         say(f"Open the page in any browser: {sheet.resolve().as_uri()}")
@@ -95,6 +100,7 @@ def run(*, out: Path | None, as_json: bool) -> int:
             f"{shlex.quote(str(folder / f'{_CIRCUIT}.circuit.toml'))} "
             f"{shlex.quote(str(folder / f'{_AXLES}.recipe.json'))}"
         )
+        say("Or open the app on an invented garage, with this van in it: ullage serve --demo")
     return SUCCESS
 
 
@@ -161,7 +167,11 @@ def _try(circuit: Circuit, trial: _Trial, say: Say) -> Tried:
 
 
 def _write(
-    folder: Path, circuit: Circuit, trials: Sequence[_Trial], tried: Sequence[Tried]
+    folder: Path,
+    circuit: Circuit,
+    trials: Sequence[_Trial],
+    tried: Sequence[Tried],
+    job: WholeJob,
 ) -> list[str]:
     """Write pictures, answers and the files to go on with; return their names."""
     texts = {f"{_CIRCUIT}.circuit.toml": circuit_template(_CIRCUIT).text}
@@ -176,6 +186,11 @@ def _write(
     texts["recipes-side-by-side.svg"] = compare_chart(compared, circuit=circuit)
     if tried[0].at_moment is not None:
         texts["when-the-outflow-looks-fresh.svg"] = draw(circuit, tried[0].at_moment)
+    texts["the-job.plan.json"] = _json(plan_to_json(job.plan))
+    texts["the-job.recipe.json"] = _json(recipe_to_json(job.plan.recipe))
+    texts["the-job.evidence.json"] = _json(job.readings)
+    texts["the-job.verdict.json"] = _json(verdict_to_json(job.verdict))
+    texts["the-job.verdict.svg"] = job.picture
     for name, text in texts.items():
         (folder / name).write_text(text, encoding="utf-8")
     return sorted(texts)
@@ -193,6 +208,7 @@ def _told(
     opening: Tried,
     trials: Sequence[_Trial],
     tried: Sequence[Tried],
+    job: WholeJob,
 ) -> dict[str, object]:
     """Return everything as one JSON object."""
     moment = moment_of(opening.run)
@@ -211,6 +227,15 @@ def _told(
             "outflow_old_pct": round(100.0 * moment.outflow_old_share, 2),
             "remaining_pct": round(100.0 * middle(stopped.remaining_share), 2),
             "of_that_in_legs_pct": round(100.0 * old_in_legs_share(circuit, stopped), 2),
+        },
+        "job": {
+            "containers": job.plan.score.containers,
+            "held_pct": round(100.0 * job.plan.score.held_share, 2),
+            "verdict": verdict_to_json(job.verdict),
+            "truth_pct": round(100.0 * job.truth_share, 3),
+            "truth_parts_pct": {
+                name: round(100.0 * share, 3) for name, share in job.truth_shares.items()
+            },
         },
         "recipes": [
             {

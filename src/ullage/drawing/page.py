@@ -53,16 +53,46 @@ class Tried:
     at_moment: Run | None
 
 
-def page(circuit: Circuit, opening: Tried, tried: Sequence[Tried], files: Sequence[str]) -> str:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProvedPart:
+    """A part after the job: what it truly holds, and the band of the verdict, as shares."""
+
+    name: str
+    truth_share: float
+    p05: float
+    p50: float
+    p95: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proved:
+    """A job on a machine that nobody can look into: what was planned, what its readings told, and
+    the truth."""
+
+    planned: str
+    sentences: Sequence[str]
+    picture: str
+    rows: Sequence[ProvedPart]
+    truth: str
+
+
+def page(
+    circuit: Circuit,
+    opening: Tried,
+    tried: Sequence[Tried],
+    files: Sequence[str],
+    proved: Proved,
+) -> str:
     """Return the page as HTML.
 
-    ``opening`` shows how the outflow deceives; ``tried`` are compared; ``files`` are named at the
-    end."""
+    ``opening`` shows how the outflow deceives; ``tried`` are compared; ``proved`` is a job to its
+    end; ``files`` are named last."""
     sections = [
         *_opening(circuit, opening),
         *_machine(circuit),
         *_comparison(circuit, tried),
         *(part for one in tried for part in _in_full(circuit, one)),
+        *_proved(proved),
         *_trust(opening.run, tried),
         *_files(files),
     ]
@@ -228,6 +258,22 @@ def _parts(circuit: Circuit, one: Tried) -> str:
     heads = ("part", "holds", "old fluid", "old", "90 of 100 machines")
     table = _table(f"Every part after: {one.name}", heads, rows)
     return f"<details><summary>Every part in figures</summary>{table}</details>"
+
+
+def _proved(job: Proved) -> Iterator[str]:
+    """Yield the whole job: plan, readings, verdict, and the truth beside it."""
+    yield "<h2>The whole job, proved</h2>"
+    for sentence in (job.planned, *job.sentences, job.truth):
+        yield _said(sentence)
+    yield f'<figure class="scrolls">{job.picture}</figure>'
+    rows = [
+        f'<tr><th scope="row">{_safe(row.name)}</th><td>{_safe(percent(row.truth_share))}</td>'
+        f"<td>{_safe(percent(row.p50))}</td>"
+        f"<td>{_safe(percent(row.p05))} to {_safe(percent(row.p95))}</td></tr>"
+        for row in job.rows
+    ]
+    heads = ("part", "truly old", "by the readings", "nine times in ten")
+    yield _table("Verdict and truth, part by part", heads, rows)
 
 
 def _trust(run: Run, tried: Sequence[Tried]) -> Iterator[str]:
