@@ -131,7 +131,7 @@ class _Server(uvicorn.Server):
 def _load() -> None:
     """Load what the stages work with, so that the first job need not wait for it."""
     from ullage.jobs.stage import STAGES
-    from ullage.web.sections import module_of
+    from ullage.web.stages import module_of
 
     for stage in STAGES:
         module_of(stage)

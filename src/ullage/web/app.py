@@ -20,7 +20,7 @@ from starlette.routing import BaseRoute, Match, NoMatchFound
 from ullage.jobs.stage import Stage
 from ullage.web.problems import explain_problems
 from ullage.web.screens import ROUTERS
-from ullage.web.sections import MODULES, module_of
+from ullage.web.stages import MODULES, module_of
 from ullage.web.work import Work
 
 if TYPE_CHECKING:

@@ -22,6 +22,7 @@ from ullage.jobs.ports import Desk
 from ullage.web.forms import new_uid
 from ullage.web.headers import HEADERS
 from ullage.web.shown import Units, units_of, word_of
+from ullage.web.work import Work
 
 #: The places that stand at the head of every page: address, word. Each must answer.
 PLACES: tuple[tuple[str, str], ...] = (
@@ -57,6 +58,16 @@ def desk_of(request: Request) -> Desk:
 
 #: The desk, as a parameter of a route.
 Here = Annotated[Desk, Depends(desk_of)]
+
+
+def work_of(request: Request) -> Work:
+    """Return the long work of the app that was asked."""
+    work: Work = request.app.state.work
+    return work
+
+
+#: The long work, as a parameter of a route.
+LongWork = Annotated[Work, Depends(work_of)]
 
 
 def units_here(desk: Here) -> Units:

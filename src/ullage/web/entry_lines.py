@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from ullage.jobs.event import Event, Kind
 from ullage.jobs.forecast import Band, Check
-from ullage.web.screens.photos import photo_url
+from ullage.web.addresses import photo_url
 from ullage.web.shown import EN_DASH, NBSP, Units, amount, amount_si, figure, pct
 
 STATES = {

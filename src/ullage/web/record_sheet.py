@@ -21,9 +21,9 @@ from ullage.jobs.ports import Desk
 from ullage.jobs.prove_job import proof
 from ullage.jobs.refit import refit
 from ullage.jobs.stage import STAGES, Stage, StageState, StepState
+from ullage.web.addresses import photo_url
 from ullage.web.entry_lines import STATES, entry_line, level_text
 from ullage.web.forecasts import FORECASTS
-from ullage.web.screens.photos import photo_url
 from ullage.web.sections.exchange import distrust, foretold
 from ullage.web.sections.prove import VerdictShown, verdict_shown
 from ullage.web.sections.record import (

@@ -19,19 +19,19 @@ from ullage.jobs.job import Job, JobHead
 from ullage.jobs.log import load_job, log
 from ullage.jobs.ports import Desk
 from ullage.jobs.stage import STAGES, Stage
-from ullage.web import sections
+from ullage.web import stages
 from ullage.web.app import create_app
 from ullage.web.desk import Here, templates
 from ullage.web.door import Door
 from ullage.web.forms import Typed
-from ullage.web.screens.job import job_page
+from ullage.web.job_page import job_page
 from ullage.wiring import App
 
 
 @pytest.fixture
 def bare(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave out the modules of the stages: this file is about the page around them."""
-    monkeypatch.setattr(sections, "MODULES", {})
+    monkeypatch.setattr(stages, "MODULES", {})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,7 +126,7 @@ def planned(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     module.section_of = section_of  # type: ignore[attr-defined]
     module.router = router  # type: ignore[attr-defined]
     monkeypatch.setitem(sys.modules, module.__name__, module)
-    monkeypatch.setattr(sections, "MODULES", {Stage.PLAN: module.__name__})
+    monkeypatch.setattr(stages, "MODULES", {Stage.PLAN: module.__name__})
     monkeypatch.setattr("ullage.web.app.MODULES", {Stage.PLAN: module.__name__})
     loader = templates().loader
     assert loader is not None

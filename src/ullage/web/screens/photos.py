@@ -13,7 +13,7 @@ from ullage.errors import OutOfRange
 from ullage.jobs.keep_photo import About, keep_photo
 from ullage.jobs.stage import Stage
 from ullage.web.desk import Here, Uid
-from ullage.web.screens.job import back_to
+from ullage.web.job_page import back_to
 
 router = APIRouter()
 
@@ -22,11 +22,6 @@ Sha256 = Annotated[str, Path(pattern=r"^[0-9a-f]{64}$")]
 #: A picture is named by its content, so it never changes; it is nobody's but this browser's.
 _KEEP = {"cache-control": "private, max-age=31536000, immutable"}
 _ALONE = {"content-security-policy": "default-src 'none'; sandbox"}
-
-
-def photo_url(sha256: str) -> str:
-    """Return the address of the upright preview of a photo."""
-    return f"/photos/{sha256}"
 
 
 @router.post("/jobs/{job_id}/photos")

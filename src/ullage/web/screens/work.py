@@ -7,14 +7,14 @@ where the answer stands once it is there. Leaving it stops nothing: the answer i
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import Annotated
 
-from fastapi import APIRouter, Depends, Request, Response
+from fastapi import APIRouter, Request, Response
 from fastapi.responses import JSONResponse, RedirectResponse
 
-from ullage.web.desk import render
+from ullage.web.addresses import work_url
+from ullage.web.desk import LongWork, render
 from ullage.web.forms import as_sentence
-from ullage.web.work import ENDED, Piece, State, Work
+from ullage.web.work import ENDED, State
 
 router = APIRouter()
 
@@ -32,21 +32,6 @@ class WorkPage:
     of: int
     why: str
     cancel_url: str
-
-
-def work_of(request: Request) -> Work:
-    """Return the long work of the app that was asked."""
-    work: Work = request.app.state.work
-    return work
-
-
-#: The long work, as a parameter of a route.
-LongWork = Annotated[Work, Depends(work_of)]
-
-
-def work_url(piece: Piece) -> str:
-    """Return the page of a piece."""
-    return f"/work/{piece.id}"
 
 
 @router.get("/work/{work_id}")

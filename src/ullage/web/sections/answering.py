@@ -11,7 +11,7 @@ from ullage.errors import OutOfRange, UllageError
 from ullage.jobs.ports import Desk
 from ullage.jobs.stage import Stage
 from ullage.web.forms import Typed
-from ullage.web.screens.job import back_to, job_page
+from ullage.web.job_page import back_to, job_page
 
 #: Fields of pages that bear another name than the key that a use case finds fault with.
 FIELD_OF: Mapping[str, str] = {

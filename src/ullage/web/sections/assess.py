@@ -33,11 +33,10 @@ from ullage.jobs.prices import kept_prices
 from ullage.jobs.renew_circuit import newer_version, take_newest
 from ullage.jobs.stage import Stage, StageState
 from ullage.web.circuit_history import Rankings
-from ullage.web.desk import Filled, Here, InUnits
+from ullage.web.desk import Filled, Here, InUnits, LongWork
 from ullage.web.entry_lines import STATES, EntryLine, entry_line, level_text
 from ullage.web.forms import Field, Typed, filled, read
-from ullage.web.screens.job import back_to
-from ullage.web.screens.work import LongWork
+from ullage.web.job_page import back_to
 from ullage.web.sections.answering import answered
 from ullage.web.sections.step_forms import LEVEL, SIDE, signed_mm
 from ullage.web.shown import Units, amount, figure, moment, pct, span, units_of

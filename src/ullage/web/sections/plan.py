@@ -36,11 +36,10 @@ from ullage.jobs.renew_circuit import newer_version, take_newest
 from ullage.jobs.stage import Stage, StageState
 from ullage.planning.goal import RULED_OUT
 from ullage.web import plan_pictures
-from ullage.web.desk import Filled, Here, InUnits, render
+from ullage.web.desk import Filled, Here, InUnits, LongWork, render
 from ullage.web.forms import Field, Typed, as_sentence, filled, read
 from ullage.web.plan_pictures import plan_of
 from ullage.web.plan_shown import PlanShown, RecipeShown, Scrub, plan_shown, recipe_shown
-from ullage.web.screens.work import LongWork
 from ullage.web.sections.answering import answered
 from ullage.web.sections.assess import newer_text
 from ullage.web.sections.recipe_change import change_fields, change_values, changed_recipe

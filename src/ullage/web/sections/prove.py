@@ -31,12 +31,12 @@ from ullage.jobs.prove_job import (
 )
 from ullage.jobs.stage import Stage, StageState
 from ullage.sums.registry import bench_sum
-from ullage.web.desk import Filled, Here, InUnits
+from ullage.web.addresses import work_url
+from ullage.web.desk import Filled, Here, InUnits, LongWork
 from ullage.web.entry_lines import check_text, place_text
 from ullage.web.forecasts import FORECASTS
 from ullage.web.forms import Field, Typed, filled, read
-from ullage.web.screens.job import back_to, job_page
-from ullage.web.screens.work import LongWork, work_url
+from ullage.web.job_page import back_to, job_page
 from ullage.web.sections.answering import answered
 from ullage.web.shown import EN_DASH, NBSP, Units, amount, band, moment, pct, span, units_of
 
