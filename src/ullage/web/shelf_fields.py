@@ -47,6 +47,10 @@ LABELS: Mapping[str, str] = {
 }
 
 
+# Labels that say all that the row's own words do.
+_SAY_ALL = ("beta.um", "clean_dp_bar.bar", "clean_dp_bar.at_l_min", "clean_dp_bar.at_mm2_s")
+
+
 def table_for(of: SheetOf) -> Table:
     """Return the rows that a sheet is made of."""
     return FLUID if of is SheetOf.FLUID else ELEMENT
@@ -70,7 +74,11 @@ def _field(slot: Slot) -> Field:
         low=(key.low if key.low is not None else key.above) if number else None,
         high=key.high if number else None,
         choices=_choices(slot),
-        hint=hint if key.kind is not Kind.REALS else f"{hint} For example {key.example[1:-1]}.",
+        hint=""
+        if slot.name in _SAY_ALL
+        else f"{hint} For example {key.example[1:-1]}."
+        if key.kind is Kind.REALS
+        else hint,
     )
 
 

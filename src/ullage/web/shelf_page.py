@@ -246,8 +246,10 @@ def _left(stock: Stock, units: Units) -> str:
 
 def _sheet_line(sheet: Sheet, on_hand: dict[str, float], units: Units) -> SheetLine:
     facts = facts_of(sheet.of, sheet.table, units)
-    words = [f"{label.lower() if i else label} {text}" for i, (label, text) in enumerate(facts[:3])]
-    none = "" if sheet.id in on_hand else "; none on the shelf"
+    told = "; ".join(f"{label}: {text}" for label, text in facts[:3])
+    words = [told, "" if sheet.id in on_hand else "none on the shelf"]
     return SheetLine(
-        url=f"/shelf/sheets/{sheet.id}", name=sheet.name, told=f"{', '.join(words)}{none}"
+        url=f"/shelf/sheets/{sheet.id}",
+        name=sheet.name,
+        told="; ".join(word for word in words if word),
     )

@@ -18,6 +18,7 @@ from ullage.sums.registry import HOMES, bench_sum
 from ullage.units.suffixes import SUFFIXES, Suffix
 from ullage.web.forms import WHOLE_FORM, Field, Typed, as_sentence
 from ullage.web.shown import Units, word_of
+from ullage.web.shown import figure as shown_figure
 
 #: The heading of each group of sums, in the order of the registry.
 HEADINGS: Mapping[str, str] = {
@@ -143,7 +144,7 @@ def _field(key: Key) -> Field:
     """Return the field of a key; its unit is part of the label, since it is nobody's choice."""
     unit = _unit(key.unit)
     label = key.meaning[:1].upper() + key.meaning[1:]
-    limits = "" if key.kind is Kind.CHOICE else as_sentence(key.limits_in_words() or "any number")
+    limits = "" if key.kind is Kind.CHOICE else as_sentence(_limits(key) or "any number")
     several = " Commas between the values." if key.kind is Kind.NUMBERS else ""
     return Field(
         key.name,
@@ -153,6 +154,14 @@ def _field(key: Key) -> Field:
         choices=key.choices,
         hint=f"{limits}{several}",
     )
+
+
+def _limits(key: Key) -> str:
+    """Return the limits of a key with all their zeros, in the unit as pages write it."""
+    text = key.limits_in_words().removesuffix(key.shown_unit).strip()
+    spelt = re.sub(r"\d+(\.\d+)?e\+\d+", lambda found: shown_figure(float(found[0])), text)
+    unit = _unit(key.unit)
+    return f"{spelt} {unit}" if spelt and unit else spelt
 
 
 def _blank(found: BenchSum) -> Typed:

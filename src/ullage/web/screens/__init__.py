@@ -21,6 +21,7 @@ from ullage.web.screens import (
     sheet_page,
     shelf,
     sums,
+    trends,
     work,
 )
 
@@ -37,5 +38,6 @@ ROUTERS: tuple[APIRouter, ...] = (
     sheet_page.router,
     shelf.router,
     sums.router,
+    trends.router,
     work.router,
 )
