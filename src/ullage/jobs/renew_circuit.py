@@ -22,6 +22,14 @@ def newer_version(desk: Desk, job: Job) -> CircuitVersion | None:
     return newest
 
 
+def newer_text(number: int) -> str:
+    """Say that the circuit was changed since the job was opened."""
+    return (
+        f"The circuit was changed since: version {number} is newer than the one that this job "
+        "works on."
+    )
+
+
 def take_newest(desk: Desk, job_id: str, *, uid: str) -> Event:
     """Go on with the newest version of the circuit; what was planned before no longer holds.
 

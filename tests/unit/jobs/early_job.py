@@ -23,7 +23,7 @@ from ullage.jobs.propose_plan import (
 from ullage.wiring import FileForms
 
 GOAL: Mapping[str, Any] = {
-    "target_pct": 30.0,
+    "target_pct": 10.0,
     "container_l": 1.0,
     "people": 2,
     "without": ["exercise", "bleed", "release", "circulate", "retract"],

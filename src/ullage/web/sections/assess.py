@@ -30,7 +30,7 @@ from ullage.jobs.log import load_job
 from ullage.jobs.machine import Counter
 from ullage.jobs.ports import Desk
 from ullage.jobs.prices import kept_prices
-from ullage.jobs.renew_circuit import newer_version, take_newest
+from ullage.jobs.renew_circuit import newer_text, newer_version, take_newest
 from ullage.jobs.stage import Stage, StageState
 from ullage.web.circuit_history import Rankings
 from ullage.web.desk import Filled, Here, InUnits, LongWork
@@ -237,14 +237,6 @@ def section_of(desk: Desk, job: Job, typed: Typed | None) -> AssessSection:
         judge_form=typed if which == "judge" else None,
         is_finished=job.state_of(Stage.ASSESS) is StageState.FINISHED,
         finish_form=typed if which == "finish" else None,
-    )
-
-
-def newer_text(number: int) -> str:
-    """Say that the circuit was changed since the job was opened."""
-    return (
-        f"The circuit was changed since: version {number} is newer than the one that this job "
-        "works on."
     )
 
 

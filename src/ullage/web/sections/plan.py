@@ -32,7 +32,7 @@ from ullage.jobs.propose_plan import (
     set_goal,
     take_plan,
 )
-from ullage.jobs.renew_circuit import newer_version, take_newest
+from ullage.jobs.renew_circuit import newer_text, newer_version, take_newest
 from ullage.jobs.stage import Stage, StageState
 from ullage.planning.goal import RULED_OUT
 from ullage.web import plan_pictures
@@ -41,7 +41,6 @@ from ullage.web.forms import Field, Typed, as_sentence, filled, read
 from ullage.web.plan_pictures import plan_of
 from ullage.web.plan_shown import PlanShown, RecipeShown, Scrub, plan_shown, recipe_shown
 from ullage.web.sections.answering import answered
-from ullage.web.sections.assess import newer_text
 from ullage.web.sections.recipe_change import change_fields, change_values, changed_recipe
 from ullage.web.shown import Units, amount, figure, units_of
 
