@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
@@ -45,6 +46,7 @@ class SqlStore(SqlShelf, SqlServed):
         self._readers = engine
         self._writers = engine.execution_options(writes=True)
         self._known = KnownEvents()
+        self._turn = threading.Lock()
 
     @contextmanager
     def _reading(self) -> Iterator[Connection]:
@@ -53,7 +55,9 @@ class SqlStore(SqlShelf, SqlServed):
 
     @contextmanager
     def _writing(self) -> Iterator[Connection]:
-        with self._writers.begin() as base:
+        # Threads queue here: waiting for the lock of the file means to look again and again, ever
+        # more seldom, while whoever comes later goes first.
+        with self._turn, self._writers.begin() as base:
             yield base
 
     # machines and circuits

@@ -52,7 +52,7 @@ def test_a_killed_program_loses_nothing_acknowledged(tmp_path: Path) -> None:
         )
     chance = random.Random(5)
     acknowledged: list[str] = []
-    for round_ in range(4):
+    for round_ in range(3):
         tappers = [
             subprocess.Popen(
                 [sys.executable, "-c", _TAPPER, str(path), f"r{round_}d{device}"],
