@@ -114,7 +114,7 @@ def holds(
 ) -> bool:
     """Tell whether a recipe reaches a goal; few draws tell most of what does not.
 
-    What holds in 95 of 100 machines falls below 90 of 100 on so few draws once in a thousand
+    What holds in 95 of 100 machines falls below 90 of 100 on so few draws once in some hundred
     recipes; the draws are the same for all recipes, so none is favoured."""
     if refusals(circuit, recipe):
         return False

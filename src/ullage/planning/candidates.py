@@ -42,7 +42,8 @@ MARGIN_DK = 5.0
 COOL_K = 20.0 + ZERO_CELSIUS_K
 # A cycle by hand takes at least this long; common practice, no source.
 _SHORTEST_S = 4.0
-# A period is so much longer than the longest stroke needs: nothing is shortened, the flow suffices.
+# A period is so much longer than the longest stroke needs at the usual flow: then all but a few of
+# a hundred machines reach both ends. A shorter one gives more cycles a litre, a longer one fewer.
 _UNHURRIED = 1.05
 # A level to pump from covers so many seconds of the pump's sure flow above the sure end of the
 # minimum: the start flare, a late helper, the run-down. Common practice, no source.

@@ -15,6 +15,7 @@ import numpy as np
 from ullage.circuit.network import Circuit
 from ullage.circuit.parts import HeldBy
 from ullage.circuit.sanity import Renewal, sanity
+from ullage.errors import NotConverged
 from ullage.planning.goal import Goal
 from ullage.transport.recipe import Bleed, Exchange, Recipe, Step
 from ullage.transport.result import Run
@@ -60,7 +61,7 @@ class Floor:
         return tuple(dict.fromkeys(part.moved_by for part in self.parts if part.moved_by))
 
 
-def poured_on(recipe: Recipe, more_m3: float) -> Recipe:
+def poured_on(recipe: Recipe, more_m3: float, *, and_idle_m3: float = 0.0) -> Recipe:
     """Return a recipe whose last exchange is longer, or whose bleeds share the rest.
 
     Parameters
@@ -69,6 +70,8 @@ def poured_on(recipe: Recipe, more_m3: float) -> Recipe:
         What is done.
     more_m3 : scalar
         How much more goes to waste. [m3]
+    and_idle_m3 : scalar
+        And how much after the last exchange, nothing being moved. [m3]
 
     Returns
     -------
@@ -86,6 +89,8 @@ def poured_on(recipe: Recipe, more_m3: float) -> Recipe:
         step = steps[i]
         if isinstance(step, Exchange | Bleed):
             steps[i] = replace(step, litres_m3=step.litres_m3 + more_m3 / len(takers))
+    if and_idle_m3 > 0.0 and takers and isinstance(steps[takers[-1]], Exchange):
+        steps.insert(takers[-1] + 1, Exchange(litres_m3=and_idle_m3))
     return replace(recipe, steps=tuple(steps))
 
 
@@ -95,7 +100,12 @@ def floor_of(
     """Return what a plan cannot move however much is poured."""
     content = np.sum([part.fluid_m3 for part in run.parts.values()], axis=0)
     longer = poured_on(recipe, _MORE * float(np.median(content)))
-    far = solver.run(longer, members=FLOOR_MEMBERS, seed=seed, bracket=False)
+    try:
+        far = solver.run(longer, members=FLOOR_MEMBERS, seed=seed, bracket=False)
+    except NotConverged:
+        # Actuators that take all of the flow are what the solver may fail on; at idle none does.
+        idle = poured_on(recipe, 0.0, and_idle_m3=_MORE * float(np.median(content)))
+        far = solver.run(idle, members=FLOOR_MEMBERS, seed=seed, bracket=False)
     whole = np.sum([part.fluid_m3 for part in far.parts.values()], axis=0)
     found: list[FloorPart] = []
     for name, part in far.parts.items():

@@ -16,6 +16,7 @@ from importlib import resources
 
 from ullage.circuit.network import Circuit
 from ullage.circuit.parts import State
+from ullage.errors import NotConverged
 from ullage.planning.candidates import (
     CLOSED_CYCLES,
     Possible,
@@ -119,15 +120,7 @@ def _judged(
         faults = refusals(circuit, one)
         why_not = faults[0].sentence() if faults else ""
     if why_not:
-        return Method(
-            name=pattern.name,
-            recipe=None,
-            score=None,
-            reached=False,
-            members=METHOD_MEMBERS,
-            seed=seed,
-            why_not=why_not,
-        )
+        return _left_out(pattern, seed, why_not)
     amount, is_near = (
         _rounds(circuit, goal, pattern, rehearsal)
         if pattern.in_rounds
@@ -137,7 +130,10 @@ def _judged(
     for turn in range(3):
         recipe = _recipe(circuit, rehearsal.can, pattern, amount=amount)
         rehearsal.waiting.ask()
-        run = solver.run(recipe, members=METHOD_MEMBERS, seed=seed, bracket=False)
+        try:
+            run = solver.run(recipe, members=METHOD_MEMBERS, seed=seed, bracket=False)
+        except NotConverged:
+            return _left_out(pattern, seed, "its books stay open, a defect of the program")
         made = score(circuit, goal, recipe, run)
         if made.held_share >= goal.sure_share or not is_near or turn == 2:
             break
@@ -151,6 +147,19 @@ def _judged(
         members=METHOD_MEMBERS,
         seed=seed,
         why_not="" if made.allowed else "the level leaves its bounds on the way",
+    )
+
+
+def _left_out(pattern: _Pattern, seed: int, why_not: str) -> Method:
+    """Return a method of which there are no figures, with the reason."""
+    return Method(
+        name=pattern.name,
+        recipe=None,
+        score=None,
+        reached=False,
+        members=METHOD_MEMBERS,
+        seed=seed,
+        why_not=why_not,
     )
 
 

@@ -28,6 +28,8 @@ TRY_MEMBERS = 4000
 MOST_TRIES = 5
 #: Draws after which a bold try is given up, if it then is this many standard deviations short.
 FIRST_LOOK, HOPELESS = 512, 3.0
+#: Standard deviations by which a recipe that was dared must hold: it was picked for being plain.
+CLEARLY = 2.0
 # A proposal that misses by no more than this on the search's few draws is worth a fresh try.
 _NEARLY = 0.03
 # By how much a squeezed recipe may miss the target and still be worth polishing.
@@ -99,8 +101,10 @@ class Tries:
         )
         return run, score(self.circuit, self.goal, recipe, run)
 
-    def judge(self, steps_of: Proposal | Recipe, *, is_bold: bool = False) -> bool:
-        """Judge a proposal on fresh draws; tell whether it holds."""
+    def judge(
+        self, steps_of: Proposal | Recipe, *, is_bold: bool = False, clearly: bool = False
+    ) -> bool:
+        """Judge a proposal on fresh draws; tell whether it holds, or holds clearly."""
         recipe = (
             self.rehearsal.recipe(steps_of, name_of(steps_of))
             if isinstance(steps_of, Proposal)
@@ -121,11 +125,10 @@ class Tries:
             # No figure of such a run may be shown; the plan says that one was given up.
             self.without_answer += 1
             return False
-        held = (
-            made.allowed
-            and made.held_share >= self.goal.sure_share
-            and made.containers <= self.rehearsal.most
-        )
+        sure = self.goal.sure_share
+        if clearly:
+            sure += CLEARLY * math.sqrt(sure * (1.0 - sure) / self.members)
+        held = made.allowed and made.held_share >= sure and made.containers <= self.rehearsal.most
         self._tell(seed, self.members, made, held=held)
         if self.made is None or held or made.at_sure < self.made.score.at_sure:
             self.made = Made(recipe=recipe, run=run, score=made)
@@ -185,13 +188,30 @@ class Tries:
                 self.made = kept
                 return True
         if not held and proposal is not None and len(self.told) < MOST_TRIES:
-            return self.judge(proposal)
-        return bool(held)
+            held = self.judge(proposal)
+        if not held and self.without_answer:
+            held = self._otherwise()
+        # Where nothing else holds, what was dared and holds, if not clearly, is the answer.
+        return held or (
+            self.made is not None
+            and self.made.score.allowed
+            and self.made.score.held_share >= self.goal.sure_share
+            and self.made.score.containers <= self.rehearsal.most
+        )
+
+    def _otherwise(self) -> bool:
+        """Judge what else was found, where the best gave no answer; tell whether any holds."""
+        others = sorted(self.search.found, key=lambda one: one.order)
+        return any(
+            self.judge(one)
+            for one in others[: MOST_TRIES - len(self.told)]
+            if one.containers <= self.rehearsal.most
+        )
 
     def _dared(self, proposal: Proposal, plain: Proposal) -> bool:
         """Judge what is simpler still and missed by a draw or two; tell whether it holds."""
         daring = self.refining.simpler(proposal, daring=True)
-        return daring.steps != plain.steps and self.judge(daring, is_bold=True)
+        return daring.steps != plain.steps and self.judge(daring, is_bold=True, clearly=True)
 
     def _make_surer(self, proposal: Proposal) -> None:
         """Where a try held by a hair, pour what the containers still hold, if that holds too."""

@@ -327,6 +327,44 @@ def test_the_sheet_has_a_line_a_step_with_cautions_where_they_belong() -> None:
     assert "steering-lock" in texts
 
 
+def test_no_line_of_the_sheet_asks_for_nothing() -> None:
+    """No step pours nothing but the last look at the mark, and nobody is told "1 times"."""
+    for plan in (steering(), brakes()):
+        lines = [line for line in plan.sheet if line.step is not None]
+
+        assert all(line.litres_m3 is None or line.litres_m3 > 0.0 for line in lines[:-1])
+        assert not any(" 1 times" in line.sentence for line in lines)
+        assert not any("0.00 L" in line.accept for line in lines)
+
+
+def test_a_pump_that_no_hand_stops_in_time_is_told_of() -> None:
+    """The steering: its reservoir is at the minimum sooner than anybody switches off."""
+    plan = steering()
+    assert plan.pace is not None
+    told = {caveat.code: caveat.text for caveat in plan.caveats}
+
+    assert plan.pace.run_s == 0.0
+    assert "time the first litre" in told["cannot-start"]
+    # The one usual method that reaches 10 % there without pouring against the pump.
+    assert "drain and refill, run and exercised between, 5 containers" in told["cannot-start"]
+
+
+def test_a_fluid_too_thin_is_told_of_beside_the_plan() -> None:
+    """Whoever reads the advice alone still reads that the new fluid is too thin hot."""
+    told = {caveat.code: caveat.text for caveat in steering().caveats}
+
+    assert "At 100 degC the new fluid is 7.3 mm2/s" in told["fluid-too-thin-hot"]
+
+
+def test_warming_is_asked_of_what_can_warm() -> None:
+    """The steering's pump at idle never gets it to 60 degC, so nobody is told to wait for that."""
+    (line,) = [x for x in steering().sheet if "degC" in x.sentence and x.stage == "before"]
+
+    assert steering().heat is not None
+    assert steering().heat.time_s is None  # type: ignore[union-attr]
+    assert "never gets it there" in line.sentence
+
+
 @pytest.mark.slow
 def test_every_caution_can_appear() -> None:
     """No sentence is written for nobody: each concerns some built-in machine and step."""
