@@ -11,7 +11,7 @@ from tests.unit.drawing.circuits import brakes, circuit, four_corners, leg, load
 from tests.unit.drawing.runs import run_of
 from ullage.circuit.network import Circuit
 from ullage.circuit.parts import HeldBy, Path
-from ullage.drawing.page import Tried, page
+from ullage.drawing.page import Proved, ProvedPart, Tried, page
 from ullage.drawing.story import old_in_legs_share, story
 from ullage.drawing.telling import (
     balance_sentence,
@@ -171,7 +171,14 @@ def test_a_page_holds_every_recipe_and_escapes_every_name() -> None:
     run = replace(run_of(machine, members=20), outflow=())
     opening = Tried(name="On & on", recipe=IDLE, run=run, at_moment=None)
     other = Tried(name="<i>Idle</i>", recipe=IDLE, run=run_of(machine, seed=9), at_moment=None)
-    html = page(machine, opening, [other], ['a"b.svg'])
+    proved = Proved(
+        planned="Wanted: <little>.",
+        sentences=("About 1 % is left.",),
+        picture="<svg></svg>",
+        rows=(ProvedPart(name="<leg>", truth_share=0.1, p05=0.0, p50=0.1, p95=0.2),),
+        truth="The truth.",
+    )
+    html = page(machine, opening, [other], ['a"b.svg'], proved)
 
     assert "<script" not in html
     assert "<b>" not in html
