@@ -30,28 +30,28 @@ GOAL: Mapping[str, Any] = {
 }
 
 
-def opened(desk: Desk) -> str:
-    """Open a job on the lift."""
-    machine = add_machine(desk, Known(name="Yard lift 5"))
+def opened(desk: Desk, name: str = "Yard lift 5") -> str:
+    """Open a job on a lift."""
+    machine = add_machine(desk, Known(name=name))
     circuit = add_circuit(desk, machine.id, template_table("scissor-lift"))
     return open_job(desk, circuit.circuit_id).id
 
 
-def assessed(desk: Desk) -> str:
+def assessed(desk: Desk, name: str = "Yard lift 5") -> str:
     """Bring a job to the plan: as found, its use, and a verdict."""
-    job = opened(desk)
+    job = opened(desk, name)
     found = {"level_mm": -5.0, "state": "charged", "at_degc": 18.0, "family_proof": "label"}
-    note_as_found(desk, job, found, uid="found-0001")
-    note_use(desk, job, {"hours": 2100.0, "since_days": 1500.0}, uid="use-000001")
+    note_as_found(desk, job, found, uid=f"{job}-found")
+    note_use(desk, job, {"hours": 2100.0, "since_days": 1500.0}, uid=f"{job}-use")
     judge(desk, job)
-    finish_assess(desk, job, uid="assess-001")
+    finish_assess(desk, job, uid=f"{job}-assess")
     return job
 
 
-def wanting(desk: Desk, goal: Mapping[str, Any] = GOAL) -> str:
+def wanting(desk: Desk, name: str = "Yard lift 5") -> str:
     """Bring a job to the plan, and say what is wanted."""
-    job = assessed(desk)
-    set_goal(desk, job, goal, uid="goal-00001")
+    job = assessed(desk, name)
+    set_goal(desk, job, GOAL, uid=f"{job}-goal")
     return job
 
 
@@ -63,17 +63,17 @@ def _body(fingerprint: str) -> dict[str, Any]:
 _INPUTS: dict[str, Mapping[str, Any]] = {}
 
 
-def planned(desk: Desk) -> tuple[str, Answer]:
+def planned(desk: Desk, name: str = "Yard lift 5") -> tuple[str, Answer]:
     """Bring a job to a plan that is kept; the same inputs are worked out once in a test run."""
-    job = wanting(desk)
+    job = wanting(desk, name)
     inputs = plan_inputs(desk, load_job(desk, job))
     _INPUTS["once"] = inputs
     return job, keep_plan(desk, job, inputs, _body("once"))
 
 
-def chosen(desk: Desk) -> str:
+def chosen(desk: Desk, name: str = "Yard lift 5") -> str:
     """Bring a job to the end of the plan."""
-    job, _ = planned(desk)
-    take_plan(desk, job, uid="choose-001")
-    finish_plan(desk, job, uid="plan-end-1")
+    job, _ = planned(desk, name)
+    take_plan(desk, job, uid=f"{job}-choose")
+    finish_plan(desk, job, uid=f"{job}-plan")
     return job
