@@ -12,4 +12,4 @@ def photo_url(sha256: str) -> str:
 
 def work_url(piece: Piece) -> str:
     """Return the page of a piece."""
-    return f"/work/{piece.id}"
+    return f"/waiting/{piece.id}"

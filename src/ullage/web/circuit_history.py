@@ -17,6 +17,7 @@ from ullage.jobs.answer import fingerprint_of
 from ullage.jobs.circuit_changes import changes
 from ullage.jobs.machine import CircuitVersion
 from ullage.jobs.ports import Desk
+from ullage.web.addresses import work_url
 from ullage.web.forms import as_sentence
 from ullage.web.shown import Units, band, moment, money, pct, span
 from ullage.web.work import State, Work
@@ -174,4 +175,4 @@ def begin_ranking(request: Request, desk: Desk, circuit_id: str) -> Response:
     piece = work.wait(name, timeout_s=_QUICK_S)
     if piece.state is State.DONE and rankings(request).get(piece_of(version)) is not None:
         return RedirectResponse(url, status_code=303)
-    return RedirectResponse(f"/work/{piece.id}", status_code=303)
+    return RedirectResponse(work_url(piece), status_code=303)

@@ -303,7 +303,7 @@ def test_the_weightiest_unknown_is_worked_out_beside_the_pages(
 ) -> None:
     """The ranked list says how to know each better, and what it takes; asked again it is there."""
     reply = client.post(f"{_URL}/unknown", follow_redirects=False)
-    if reply.headers["location"].startswith("/work/"):
+    if reply.headers["location"].startswith("/waiting/"):
         web.state.work.wait(reply.headers["location"].split("/")[2], timeout_s=60.0)
     text = unescape(client.get(_URL).text).replace("\N{NO-BREAK SPACE}", " ")
     again = client.post(f"{_URL}/unknown", follow_redirects=False)

@@ -40,7 +40,7 @@ def _awaited(client: TestClient, reply: Any) -> Mapping[str, Any]:
     """Return a piece of work once it has ended."""
     assert reply.status_code == 303
     address = reply.headers["location"]
-    assert address.startswith("/work/")
+    assert address.startswith("/waiting/")
     until = time.monotonic() + _PATIENCE_S
     while time.monotonic() < until:
         piece: dict[str, Any] = client.get(address, headers={"accept": "application/json"}).json()
@@ -123,7 +123,7 @@ def test_what_is_worth_measuring_is_worked_out_by_the_worker(
     """Asked for once; then it stands on the page."""
     job = opened(desk)
     reply = _send(client, f"/jobs/{job}/assess/measure")
-    if reply.headers["location"].startswith("/work/"):
+    if reply.headers["location"].startswith("/waiting/"):
         assert _awaited(client, reply)["state"] == "done"
     page = client.get(f"/jobs/{job}").text
 

@@ -270,7 +270,7 @@ def test_a_verdict_is_worked_out_elsewhere_and_kept(
         f"/jobs/{job}/prove/ask", data={"uid": "form-again-1"}, follow_redirects=False
     )
 
-    assert (asked.status_code, asked.headers["location"]) == (303, "/work/form-0123456789")
+    assert (asked.status_code, asked.headers["location"]) == (303, "/waiting/form-0123456789")
     assert piece.why == ""
     assert piece.then_url == f"/jobs/{job}#prove"
     assert again.headers["location"] == f"/jobs/{job}#prove"

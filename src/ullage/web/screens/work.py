@@ -34,7 +34,7 @@ class WorkPage:
     cancel_url: str
 
 
-@router.get("/work/{work_id}")
+@router.get("/waiting/{work_id}")
 def show_work(request: Request, work: LongWork, work_id: str) -> Response:
     """Show how far a piece is; as JSON where that is asked for."""
     piece = work.piece(work_id)
@@ -56,7 +56,7 @@ def show_work(request: Request, work: LongWork, work_id: str) -> Response:
     return render(request, "work.html", page)
 
 
-@router.post("/work/{work_id}/cancel")
+@router.post("/waiting/{work_id}/cancel")
 def cancel(work: LongWork, work_id: str) -> Response:
     """Give a piece of work up and go back to where it was asked for."""
     piece = work.cancel(work_id)

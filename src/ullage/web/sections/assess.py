@@ -32,6 +32,7 @@ from ullage.jobs.ports import Desk
 from ullage.jobs.prices import kept_prices
 from ullage.jobs.renew_circuit import newer_text, newer_version, take_newest
 from ullage.jobs.stage import Stage, StageState
+from ullage.web.addresses import work_url
 from ullage.web.circuit_history import Rankings
 from ullage.web.desk import Filled, Here, InUnits, LongWork
 from ullage.web.entry_lines import STATES, EntryLine, entry_line, level_text
@@ -391,7 +392,7 @@ def measure(
     )
     if work.wait(piece.id, timeout_s=_QUICK_S).state is WorkState.DONE:
         return back_to(job_id, Stage.ASSESS)
-    return RedirectResponse(f"/work/{piece.id}", status_code=303)
+    return RedirectResponse(work_url(piece), status_code=303)
 
 
 @router.post("/jobs/{job_id}/assess/newest")

@@ -36,6 +36,7 @@ from ullage.jobs.renew_circuit import newer_text, newer_version, take_newest
 from ullage.jobs.stage import Stage, StageState
 from ullage.planning.goal import RULED_OUT
 from ullage.web import plan_pictures
+from ullage.web.addresses import work_url
 from ullage.web.desk import Filled, Here, InUnits, LongWork, render
 from ullage.web.forms import Field, Typed, as_sentence, filled, read
 from ullage.web.plan_pictures import plan_of
@@ -299,7 +300,7 @@ def _planning(desk: Desk, work: LongWork, job_id: str) -> Response:
         url=f"/jobs/{job_id}#plan",
         then=partial(_keep_plan, desk, job_id, inputs),
     )
-    return RedirectResponse(f"/work/{piece.id}", status_code=303)
+    return RedirectResponse(work_url(piece), status_code=303)
 
 
 def _keep_plan(desk: Desk, job_id: str, inputs: Mapping[str, Any], body: Mapping[str, Any]) -> None:
@@ -396,7 +397,7 @@ def _judging(
         url=f"/jobs/{job_id}#plan",
         then=partial(_keep_recipe, desk, job_id, inputs, uid),
     )
-    return RedirectResponse(f"/work/{piece.id}", status_code=303)
+    return RedirectResponse(work_url(piece), status_code=303)
 
 
 def _keep_recipe(
