@@ -155,7 +155,7 @@ def test_work_is_watched_and_cancelled_without_a_script(
     page = without_script
     page.goto(f"/jobs/{jobs['wanting']}")
     page.get_by_role("button", name="Make a plan").last.click()
-    expect(page).to_have_url(re.compile("/work/"))
+    expect(page).to_have_url(re.compile("/waiting/"))
     page.get_by_role("button", name="Cancel").click()
 
     expect(page).to_have_url(re.compile(f"/jobs/{jobs['wanting']}#plan"))
