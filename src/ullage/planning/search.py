@@ -50,10 +50,13 @@ class Search:
         rehearsal = self.rehearsal
         for node in rehearsal.opened():
             self._put(node)
+        here = -1
         while self._waiting:
             bucket = heapq.heappop(self._waiting)
-            if bucket not in self._buckets:
+            if bucket <= here:
+                # Small steps one after the other would only crowd out what gets on.
                 continue
+            here = bucket
             if rehearsal.runs > MOST_RUNS:
                 self.ended_early = True
                 return
