@@ -244,7 +244,11 @@ def finish_plan(desk: Desk, job_id: str, *, uid: str) -> None:
 def _needs(method: str, body: Mapping[str, Any]) -> str:
     """Return what a recipe needs and reaches, in a few words."""
     held = int(body["held_pct"])
-    reach = f"at most {body['target_pct']:.3g} % in {held} of 100 simulated machines"
+    reach = (
+        f"at most {body['target_pct']:.3g} % in {held} of 100 simulated machines"
+        if body["reached"]
+        else f"{body['expected']['p95']:.0f} % or less where {body['target_pct']:.3g} % was wanted"
+    )
     name = "" if method == OWN else f"{method}: "
     count = body["containers"]
     return f"{name}{count} {'container' if count == 1 else 'containers'}, {reach}"

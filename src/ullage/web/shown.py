@@ -6,6 +6,7 @@ the way back is in ``forms``.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -130,6 +131,27 @@ def amount_si(value: float, unit: str, units: Units, *, digits: int | None = Non
     """
     row: Suffix = suffix(unit)
     return amount(row.from_si(value), unit, units, digits=digits)
+
+
+def fine(text: str) -> str:
+    """Return a sentence of the core as a page sets it: units by their signs, figures beside them.
+
+    >>> fine("At 60 degC, 22 mm2/s; 1.1 L come out.").replace(NBSP, "_")
+    'At 60_°C, 22_mm²/s; 1.1_L come out.'
+    """
+    for word, sign in _SIGNS.items():
+        text = text.replace(word, sign)
+    return _FIGURE.sub(rf"\1{NBSP}\2", text)
+
+
+_SIGNS = {
+    " degC": f" {_WORDS['degc']}",
+    "mm2/s": _WORDS["mm2_s"],
+    " um(c)": f" {_WORDS['um']}(c)",
+}
+_FIGURE = re.compile(
+    r"(\d) (\N{DEGREE SIGN}C|mm\N{SUPERSCRIPT TWO}/s|mm|mL|L/min|L|l|%|s|min|bar|K)(?![\w])"
+)
 
 
 def pct(value_pct: float) -> str:
