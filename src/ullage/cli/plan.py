@@ -20,6 +20,20 @@ from ullage.planning.finding import Finding, Weight
 from ullage.planning.floor import named
 from ullage.planning.goal import Goal
 from ullage.planning.plan import Plan, make_plan
+from ullage.planning.plan_words import (
+    NOTHING_HOLDS,
+    counted,
+    falls_short,
+    holds_on,
+    judged_on,
+    level_read_hot,
+    of_100,
+    promise,
+    stays,
+    tried,
+    warms_up,
+    worth_measuring,
+)
 from ullage.planning.sheet import Line
 from ullage.planning.waiting import Progress
 from ullage.transport.recipe import Bleed, Exchange
@@ -113,25 +127,30 @@ def _verdict(plan: Plan) -> list[str]:
     """Say whether the target can be had, and at which price."""
     goal, made = plan.goal, plan.score
     size = _size(goal.container_m3)
-    minutes = made.effort.duration_s / 60.0
-    cost = f"{read_prices().currency} {made.cost:.0f}"
+    buy = counted(made.containers, f"container of {size}", f"containers of {size}")
+    took = f"{made.effort.duration_s / 60.0:.0f} minutes"
+    who = counted(goal.people, "person", "people")
+    cost = f"{read_prices().currency} {made.cost:.0f} (prices invented: put yours in)"
     lines = [plan.name]
     if plan.reached:
-        words = (
-            f"Buy {_count(made.containers, f'container of {size}', f'containers of {size}')} and "
-            f"follow the {len(plan.recipe.steps)} steps below: at most "
-            f"{_pct(goal.target_share)} old fluid will be left in "
-            f"{_of_100(made.held_share)}. About {minutes:.0f} minutes for "
-            f"{goal.people} {'person' if goal.people == 1 else 'people'}, about {cost} "
-            "(prices invented: put yours in)."
+        words = promise(
+            steps=len(plan.recipe.steps),
+            held=of_100(made.held_share),
+            buy=buy,
+            target=_pct(goal.target_share),
+            took=took,
+            who=who,
+            cost=cost,
         )
     else:
-        words = (
-            f"{_pct(goal.target_share)} old fluid cannot be reached in "
-            f"{goal.sure_share * 100:g} of 100 machines with what is allowed here. The steps below "
-            f"come nearest at sensible cost: {_pct(made.at_sure)} or less, with "
-            f"{_count(made.containers, f'container of {size}', f'containers of {size}')}. "
-            f"About {minutes:.0f} minutes, about {cost} (prices invented)."
+        words = falls_short(
+            sure=f"{goal.sure_share * 100:g} of 100 machines",
+            comes_to=_pct(made.at_sure),
+            buy=buy,
+            target=_pct(goal.target_share),
+            took=took,
+            who=who,
+            cost=cost,
         )
     return lines + _say(words)
 
@@ -189,17 +208,8 @@ def _sure(plan: Plan) -> list[str]:
     lines = ["How sure"]
     for reason in plan.reasons[:2]:
         lines += _say(reason, indent=2)
-    tries = "; ".join(
-        f"{one.held_share * 100:.1f} of 100 on {one.containers} containers (seed {one.seed})"
-        for one in plan.tries
-    )
-    count = len(plan.tries)
-    lines += _say(
-        f"Judged on {plan.members} simulated machines that the search never saw, "
-        f"{'one try' if count == 1 else f'{count} tries'}: {tries}.",
-        indent=2,
-    )
-    return lines
+    tries = [tried(one.held_share, one.containers, one.seed) for one in plan.tries]
+    return lines + _say(judged_on(plan.members, tries), indent=2)
 
 
 def _stays(plan: Plan) -> list[str]:
@@ -207,18 +217,16 @@ def _stays(plan: Plan) -> list[str]:
     if not plan.floor.parts:
         return [
             "What cannot be moved",
-            *_say("Nothing that matters: more fluid goes on helping.", indent=2),
+            *_say(NOTHING_HOLDS, indent=2),
         ]
     lines = ["What cannot be moved"]
     lines += _say(
-        f"However much more is poured in this way, {plan.goal.sure_share * 100:g} of 100 machines "
-        f"come down to {_pct(plan.floor.share)}, not lower. On average there stay:",
+        stays(f"{plan.goal.sure_share * 100:g} of 100 machines", _pct(plan.floor.share))
+        + " On average there stay:",
         indent=2,
     )
     for part in plan.floor.parts[:6]:
-        lines += _say(
-            f"in {named(part.part)} {part.share * 100:.1f} points: {part.why}", indent=2, mark="- "
-        )
+        lines += _say(holds_on(named(part.part), part.share * 100.0, part.why), indent=2, mark="- ")
     for way in plan.floor.moved_by[:4]:
         lines += _say(f"would help: {way}", indent=2, mark="- ")
     return lines
@@ -231,10 +239,15 @@ def _measure(plan: Plan) -> list[str]:
     lines = ["What to measure first"]
     for one in plan.measures:
         lines += _say(
-            f"{one.name} (makes {one.explains * 100:.0f} % of the doubt): {one.how}. "
-            f"{one.duration_s / 60.0:.0f} minutes; the figure that "
-            f"{plan.goal.sure_share * 100:g} of 100 keep falls from {_pct(one.sure_now)} to about "
-            f"{_pct(one.sure_then)}.",
+            worth_measuring(
+                name=one.name,
+                doubt=f"{one.explains * 100:.0f} %",
+                how=one.how,
+                took=f"{one.duration_s / 60.0:.0f} minutes",
+                sure=f"{plan.goal.sure_share * 100:g} of 100",
+                now=_pct(one.sure_now),
+                then=_pct(one.sure_then),
+            ),
             indent=2,
             mark="- ",
         )
@@ -274,24 +287,16 @@ def _judged(plan: Plan) -> list[str]:
     if plan.heat is not None:
         degc = plan.recipe.temperature_k - ZERO_CELSIUS_K
         took = plan.heat.time_s
-        words = (
-            f"never reaches {degc:.0f} degC at idle"
-            if took is None
-            else f"about {took / 60.0:.0f} min at idle to {degc:.0f} degC"
-        )
+        words = warms_up(f"{degc:.0f} degC", None if took is None else f"{took / 60.0:.0f} min")
         lines += _say(f"warm-up: {words}", indent=2, mark="- ")
         lines += [x for f in plan.warmth[:3] for x in _say(f.text, indent=4)]
     level = plan.level
     if level.height_m is not None and abs(level.height_m) < _SEEN_M:
         lines += _say("level: stands alike cold and hot here", indent=2, mark="- ")
     elif level.height_m is not None:
-        side = "above" if level.height_m >= 0.0 else "below"
-        lines += _say(
-            f"level: read hot, the right level stands {abs(level.height_m) * 1e3:.0f} mm {side} "
-            f"the mark ({_l(abs(level.swell_m3))} of swelling)",
-            indent=2,
-            mark="- ",
-        )
+        height = f"{abs(level.height_m) * 1e3:.0f} mm"
+        words = level_read_hot(height, level.height_m >= 0.0, _l(abs(level.swell_m3)))
+        lines += _say(f"level: {words}", indent=2, mark="- ")
     lines += _say(
         f"was it due: {plan.due.answer.value}{_reason(plan.due.reasons)}", indent=2, mark="- "
     )
@@ -330,10 +335,6 @@ def _reason(reasons: Sequence[str]) -> str:
     return "" if not reasons else ": " + " ".join(f"{one.rstrip('.')}." for one in reasons[:2])
 
 
-def _count(count: int, one: str, many: str) -> str:
-    return f"{count} {one if count == 1 else many}"
-
-
 def _size(volume_m3: float) -> str:
     return f"{volume_m3 * _LITRE:g} L"
 
@@ -346,10 +347,6 @@ def _l(volume_m3: float) -> str:
 def _pct(share: float) -> str:
     pct = share * 100.0
     return f"{pct:.0f} %" if pct >= 9.95 and abs(pct - round(pct)) < 0.05 else f"{pct:.1f} %"
-
-
-def _of_100(share: float) -> str:
-    return f"{int(share * 100.0)} of 100 simulated machines"
 
 
 def _in_bursts(plan: Plan, line: Line) -> bool:

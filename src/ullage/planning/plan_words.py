@@ -67,15 +67,15 @@ def tried(held_share: float, containers: int, seed: int) -> str:
     )
 
 
-def stays(share: str) -> str:
+def stays(sure: str, share: str) -> str:
     """Say how much no amount of new fluid moves."""
-    return f"However much is poured, about {share} stay."
+    return f"However much more is poured in this way, {sure} come down to {share}, not lower."
 
 
 def holds_on(part: str, points: float, why: str = "") -> str:
     """Say what one part keeps, in points of the whole, and why where that is known."""
-    tail = f", because {why}" if why else ""
-    return f"{part}: {points:.1f} points{tail}"
+    tail = f": {why}" if why else ""
+    return f"in {part} {points:.1f} points{tail}"
 
 
 def worth_measuring(

@@ -8,6 +8,7 @@ from typing import Any
 
 from ullage.jobs.answer import Answer
 from ullage.jobs.propose_plan import OWN
+from ullage.planning.floor import named
 from ullage.planning.plan_words import (
     NOTHING_HOLDS,
     counted,
@@ -139,7 +140,7 @@ def recipe_shown(answer: Answer, method: str, units: Units) -> RecipeShown:
         pace=() if body["pace"] is None else tuple(body["pace"]["advice"][:_MOST_ADVICE]),
         floor=_floor(body),
         floor_parts=tuple(
-            holds_on(part, share) for part, share in body["floor"].get("held", {}).items()
+            holds_on(named(part), share) for part, share in body["floor"].get("held", {}).items()
         ),
         moved_by=tuple(body["floor"]["moved_by"][:4]),
         judged=tuple(_judged(body, units)),
@@ -267,7 +268,8 @@ def _floor(body: Mapping[str, Any]) -> str:
     floor = body["floor"]
     if not floor["parts"]:
         return NOTHING_HOLDS
-    return f"{stays(pct(floor['remaining_pct']))} {as_sentence(floor['why'])}"
+    sure = f"{body['sure_pct']:g} of 100 machines"
+    return f"{stays(sure, pct(floor['remaining_pct']))} {as_sentence(floor['why'])}"
 
 
 def _judged(body: Mapping[str, Any], units: Units) -> Iterator[JudgedMatter]:
