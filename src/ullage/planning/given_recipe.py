@@ -109,6 +109,7 @@ def plan_of_recipe(
         progress("measuring up", 0, 1)
     floor = floor_of(circuit, goal, recipe, run, solver=solver, seed=seed)
     reached = made.held_share >= goal.sure_share and made.allowed
+    poured = _pace(circuit, goal, recipe)
     return Plan(
         name=circuit.name,
         goal=goal,
@@ -131,10 +132,10 @@ def plan_of_recipe(
         warmth=_warmth(circuit, recipe),
         cooling=_cooling(circuit, recipe),
         level=level_target(circuit, temperature_k=recipe.temperature_k),
-        pace=_pace(circuit, goal, recipe),
+        pace=poured,
         due=due(circuit),
         reasons=_reasons(goal, made, floor, reached),
-        caveats=_caveats(goal, made, reached),
+        caveats=_caveats(goal, made, poured, reached),
     )
 
 
@@ -148,9 +149,18 @@ def _reasons(goal: Goal, made: Score, floor: Floor, reached: bool) -> tuple[str,
     return (held, *kept)
 
 
-def _caveats(goal: Goal, made: Score, reached: bool) -> tuple[Caveat, ...]:
-    """Return what must be said beside it."""
+def _caveats(goal: Goal, made: Score, poured: Pace | None, reached: bool) -> tuple[Caveat, ...]:
+    """Return what must be said beside it, what can harm the pump first."""
     return only_where_true(
+        (
+            poured is not None and poured.run_s <= 0.0,
+            Caveat(
+                code="cannot-start",
+                text="As far as the figures are known, no hand at the switch is quick enough to "
+                "stop this pump above its minimum: time the first litre at the diverter before "
+                "anything else, and go on only if the pace then allows it.",
+            ),
+        ),
         (
             not reached and made.allowed,
             Caveat(

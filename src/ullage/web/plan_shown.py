@@ -29,6 +29,7 @@ from ullage.web.shown import EN_DASH, Units, amount, band, moment, money, pct, s
 
 _MINUTE_S = 60.0
 _MOST_ADVICE = 5
+_FIRST = ("cannot-start", "out-of-bounds", "level-tight")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,10 +96,14 @@ class JudgedMatter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecipeShown:
-    """A recipe with all that goes with it; ``lead`` is empty for the plan's own."""
+    """A recipe with all that goes with it; ``lead`` is empty for the plan's own.
+
+    ``first`` is what can harm the pump: it stands before everything else.
+    """
 
     heading: str
     lead: str
+    first: tuple[str, ...]
     buy: tuple[str, ...]
     steps: tuple[PlanStep, ...]
     scrub: Scrub
@@ -134,6 +139,7 @@ def recipe_shown(answer: Answer, method: str, units: Units) -> RecipeShown:
     return RecipeShown(
         heading="The recipe of this plan" if is_own else f"The recipe: {method}",
         lead="" if is_own else lead_of(body, units),
+        first=tuple(one["text"] for one in body["caveats"] if one["code"] in _FIRST),
         buy=tuple(_bought(body, units)),
         steps=_steps(answer),
         scrub=_scrub(answer, units),
@@ -145,7 +151,7 @@ def recipe_shown(answer: Answer, method: str, units: Units) -> RecipeShown:
         moved_by=tuple(body["floor"]["moved_by"][:4]),
         judged=tuple(_judged(body, units)),
         measures=tuple(_measures(body)),
-        caveats=tuple(one["text"] for one in body["caveats"]),
+        caveats=tuple(one["text"] for one in body["caveats"] if one["code"] not in _FIRST),
     )
 
 

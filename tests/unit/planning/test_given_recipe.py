@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from tests.unit.planning.machines import built_in
+from ullage.circuit.uncertain import exact
 from ullage.errors import FileFaults, Incompatible
 from ullage.planning.given_recipe import plan_of_recipe
 from ullage.planning.goal import Goal
@@ -75,3 +76,15 @@ def test_an_unknown_family_stops_it() -> None:
 
     with pytest.raises(Incompatible):
         plan_of_recipe(unknown, _GOAL, _SHORT)
+
+
+def test_a_pump_that_no_hand_can_stop_in_time_is_told_first() -> None:
+    """A reservoir with a cup of fluid above its minimum, and the return sent to waste."""
+    circuit = built_in("levelling-van")
+    tank = circuit.reservoir
+    high = exact(0.98 * tank.full_m3.best)
+    shallow = replace(circuit, reservoir=replace(tank, minimum_m3=high))
+
+    found = plan_of_recipe(shallow, _GOAL, _SHORT, members=20)
+
+    assert found.caveats[0].code == "cannot-start"
