@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import json
+import subprocess
 import sys
 import threading
 import time
+import tomllib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from ullage.circuit.catalogue import circuit_template
 from ullage.errors import NotFound
+from ullage.jobs.prices import kept_prices
 from ullage.web.work import Piece, State, Work
 
 # A worker that does as its inputs say: the lines are those of the real one.
@@ -194,3 +199,27 @@ def test_unknown_work_is_not_found(work: Work) -> None:
     """An address that nobody gave out."""
     with pytest.raises(NotFound):
         work.piece("nowhere")
+
+
+@pytest.mark.slow
+def test_the_real_worker_ends_when_the_app_is_gone() -> None:
+    """Even in the middle of a plan: its input ends, whatever became of the app."""
+    table = tomllib.loads(circuit_template("levelling-van").text)
+    prices = {"currency": "EUR", **kept_prices({})}
+    inputs = {"circuit": table, "goal": {"target_pct": 10.0}, "prices": prices, "seed": 0}
+    with subprocess.Popen(
+        [sys.executable, "-m", "ullage.web.worker"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as worker:
+        assert worker.stdin is not None
+        assert worker.stdout is not None
+        worker.stdin.write(json.dumps({"task": "plan", "inputs": inputs}) + "\n")
+        worker.stdin.flush()
+        told = json.loads(worker.stdout.readline())
+        worker.stdin.close()
+        worker.stdout.read()
+
+        assert "told" in told
+        assert worker.wait(timeout=30.0) == 0
