@@ -19,7 +19,7 @@ from ullage.planning.refine import Refining
 from ullage.planning.rehearsal import Proposal, Rehearsal
 from ullage.planning.score import Score, score
 from ullage.planning.search import Search
-from ullage.transport.recipe import Recipe
+from ullage.transport.recipe import Exchange, Recipe
 from ullage.transport.result import Run
 from ullage.transport.solve import Solver
 
@@ -30,6 +30,8 @@ MOST_TRIES = 5
 FIRST_LOOK, HOPELESS = 512, 3.0
 #: Standard deviations by which a recipe that was dared must hold: it was picked for being plain.
 CLEARLY = 2.0
+# How much longer a cycle takes where the solver gave no answer.
+_SLOWER = 1.25
 # A proposal that misses by no more than this on the search's few draws is worth a fresh try.
 _NEARLY = 0.03
 # By how much a squeezed recipe may miss the target and still be worth polishing.
@@ -89,6 +91,18 @@ class Tries:
         self.without_answer = 0
         self._nearly: Proposal | None = None
 
+    def _answered(self, recipe: Recipe, members: int, seed: int) -> tuple[Recipe, Run, Score]:
+        """Run a recipe on fresh draws; where its books stay open, with actuators moved slower.
+
+        What the solver may fail on are strokes that take all of a weak pump's flow."""
+        try:
+            return recipe, *self._run(recipe, members, seed)
+        except NotConverged:
+            slow = slower(recipe, _SLOWER)
+            if slow == recipe:
+                raise
+            return slow, *self._run(slow, members, seed)
+
     def _run(self, recipe: Recipe, members: int, seed: int) -> tuple[Run, Score]:
         """Run a recipe on fresh draws, and judge it."""
         waiting = self.rehearsal.waiting
@@ -116,11 +130,11 @@ class Tries:
             if is_bold and self.members > FIRST_LOOK:
                 sure = self.goal.sure_share
                 spread = math.sqrt(sure * (1.0 - sure) / FIRST_LOOK)
-                _, first = self._run(recipe, FIRST_LOOK, seed)
+                _, _, first = self._answered(recipe, FIRST_LOOK, seed)
                 if first.held_share < sure - HOPELESS * spread or not first.allowed:
                     self._tell(seed, FIRST_LOOK, first, held=False)
                     return False
-            run, made = self._run(recipe, self.members, seed)
+            recipe, run, made = self._answered(recipe, self.members, seed)
         except NotConverged:
             # No figure of such a run may be shown; the plan says that one was given up.
             self.without_answer += 1
@@ -297,3 +311,36 @@ class Tries:
             # What the containers hold anyway is poured as well.
             longer = self.refining.lengthened(cheapest, cheapest.containers)
             self.judge(cheapest if longer is None else replace(cheapest, steps=longer))
+
+
+def slower(recipe: Recipe, factor: float) -> Recipe:
+    """Return a recipe whose cycles take longer, to whole seconds.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        What is done.
+    factor : scalar
+        How much longer a cycle takes. [-]
+
+    Returns
+    -------
+    slower : Recipe
+        The same where nothing is exercised.
+
+    Source
+    ------
+    Arithmetic.
+    """
+    steps = tuple(
+        replace(
+            step,
+            exercise=replace(
+                step.exercise, period_s=float(math.ceil(factor * step.exercise.period_s))
+            ),
+        )
+        if isinstance(step, Exchange) and step.exercise.groups
+        else step
+        for step in recipe.steps
+    )
+    return replace(recipe, steps=steps)

@@ -12,12 +12,14 @@ from ullage.planning.candidates import poured
 from ullage.planning.goal import Goal
 from ullage.planning.refine import _bled_once, _in_one
 from ullage.planning.rehearsal import Rehearsal, tidy
+from ullage.planning.tries import slower
 from ullage.transport.recipe import (
     Bleed,
     DrawOff,
     Exchange,
     Exercise,
     Fill,
+    Recipe,
     Release,
     Step,
     SwapFilter,
@@ -127,3 +129,14 @@ def test_exchanges_in_a_row_become_one() -> None:
         Exchange(litres_m3=3e-3, exercise=Exercise(groups=("lift", "tilt"), period_s=26.0)),
         TopUp(),
     )
+
+
+def test_slower_changes_what_moves_and_nothing_else() -> None:
+    """Cycles take a quarter longer, to whole seconds; an exchange at idle stays as it was."""
+    moving = Exchange(litres_m3=1e-3, exercise=Exercise(groups=("lift",), period_s=22.0))
+    idle = Exchange(litres_m3=1e-3)
+    slow = slower(Recipe(name="x", steps=(moving, idle, TopUp())), 1.25)
+
+    assert isinstance(slow.steps[0], Exchange)
+    assert slow.steps[0].exercise.period_s == 28.0
+    assert slow.steps[1:] == (idle, TopUp())
