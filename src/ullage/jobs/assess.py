@@ -13,7 +13,7 @@ from typing import Any
 from ullage.errors import Conflict, OutOfRange
 from ullage.jobs.answer import Answer, Of, fingerprint_of
 from ullage.jobs.carry_out import finish
-from ullage.jobs.event import Kind
+from ullage.jobs.event import Event, Kind
 from ullage.jobs.job import Job
 from ullage.jobs.log import load_job, log
 from ullage.jobs.machine import CounterReading
@@ -61,6 +61,16 @@ def note_use(desk: Desk, job_id: str, payload: Mapping[str, Any], *, uid: str) -
     OutOfRange
         If nothing was written down, or more was run since the last exchange than in all.
     """
+    use_must_fit(payload)
+    job = load_job(desk, job_id)
+    before = {event.uid for event in job.entries}
+    event = log(desk, job_id, Kind.USE, payload, uid=uid)
+    if event.uid not in before:
+        count_use(desk, job, event)
+
+
+def use_must_fit(payload: Mapping[str, Any]) -> None:
+    """Refuse a use of which nothing is written down, or whose parts are more than the whole."""
     if not payload:
         raise OutOfRange("use", "nothing", "at least one figure", "read the counter")
     for whole, part in (("distance_km", "since_km"), ("hours", "since_hours")):
@@ -68,14 +78,16 @@ def note_use(desk: Desk, job_id: str, payload: Mapping[str, Any], *, uid: str) -
             raise OutOfRange(
                 part, payload[part], f"at most the counter's {payload[whole]:g}", "look at both"
             )
-    job = load_job(desk, job_id)
-    before = {event.uid for event in job.entries}
-    event = log(desk, job_id, Kind.USE, payload, uid=uid)
-    if event.uid not in before and ("distance_km" in payload or "hours" in payload):
+
+
+def count_use(desk: Desk, job: Job, event: Event) -> None:
+    """Keep the counter that a use tells with the machine, where it tells one."""
+    payload = event.payload
+    if "distance_km" in payload or "hours" in payload:
         desk.store.add_counter_reading(
             CounterReading(
                 machine_id=job.head.machine_id,
-                job_id=job_id,
+                job_id=job.head.id,
                 read_at=event.device_at,
                 distance_m=payload["distance_km"] * _KM_M if "distance_km" in payload else None,
                 running_s=payload["hours"] * HOUR_S if "hours" in payload else None,
@@ -91,6 +103,12 @@ def note_condition(desk: Desk, job_id: str, payload: Mapping[str, Any], *, uid: 
     OutOfRange
         If nothing was written down, or particles are not three counts that fall with size.
     """
+    condition_must_fit(payload)
+    log(desk, job_id, Kind.CONDITION, payload, uid=uid)
+
+
+def condition_must_fit(payload: Mapping[str, Any]) -> None:
+    """Refuse a sample of which nothing was read, or whose counts are not those of one sample."""
     if not payload:
         raise OutOfRange("condition", "nothing", "at least one reading", "fill in what is known")
     counts = payload.get("particles_per_ml")
@@ -101,7 +119,6 @@ def note_condition(desk: Desk, job_id: str, payload: Mapping[str, Any], *, uid: 
             "three counts that fall: 4, 6 and 14 \N{GREEK SMALL LETTER MU}m and larger",
             "a count of larger particles is part of the count of smaller ones",
         )
-    log(desk, job_id, Kind.CONDITION, payload, uid=uid)
 
 
 def judged_table(desk: Desk, job: Job) -> dict[str, Any]:

@@ -142,7 +142,7 @@ def step_of(event: Event, last: int) -> int | None:
 def begin(desk: Desk, job_id: str, step: int, *, uid: str) -> None:
     """Note that the step in hand is under way."""
     if not _is_stored(desk, job_id, uid):
-        _must_be_in_hand(load_job(desk, job_id), step)
+        must_be_in_hand(load_job(desk, job_id), step)
     _add(desk, job_id, uid, [(Kind.STEP, {"step": step, "state": StepState.UNDER_WAY.value})])
 
 
@@ -190,7 +190,7 @@ def carried_out(
     if by:
         done["by"] = by
     if not _is_stored(desk, job_id, uid):
-        _must_be_in_hand(job, step)
+        must_be_in_hand(job, step)
     _add(desk, job_id, uid, [*facts, (Kind.STEP, done)])
 
 
@@ -209,7 +209,7 @@ def leave_out(desk: Desk, job_id: str, step: int, reason: str, *, uid: str) -> N
             "reason", "nothing", "given", "say why the step is left out: the record shows it"
         )
     if not _is_stored(desk, job_id, uid):
-        _must_be_in_hand(load_job(desk, job_id), step)
+        must_be_in_hand(load_job(desk, job_id), step)
     payload = {"step": step, "state": StepState.LEFT_OUT.value, "reason": reason.strip()}
     _add(desk, job_id, uid, [(Kind.STEP, payload)])
 
@@ -281,7 +281,7 @@ def drafts_of(
     )
 
 
-def _must_be_in_hand(job: Job, step: int) -> None:
+def must_be_in_hand(job: Job, step: int) -> None:
     """Refuse a step that another one comes before, or that is done."""
     if job.recipe_table is None:
         raise Conflict("there is no recipe to carry out; choose one in the plan first")
@@ -303,7 +303,7 @@ def _add(
         return
     drafts = drafts_of(desk, uid, [(kind, checked(kind, payload)) for kind, payload in facts])
     if any(kind in READINGS for kind, _ in facts):
-        _must_fit(desk, job_id, drafts)
+        readings_must_fit(desk, job_id, drafts)
     log_all(desk, job_id, drafts)
 
 
@@ -323,7 +323,7 @@ READINGS = frozenset(
 )
 
 
-def _must_fit(desk: Desk, job_id: str, drafts: Sequence[Draft]) -> None:
+def readings_must_fit(desk: Desk, job_id: str, drafts: Sequence[Draft]) -> None:
     """Refuse readings that this circuit and recipe cannot have given.
 
     They are folded into the job as if they were stored, and read as an evidence file would be."""
