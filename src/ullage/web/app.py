@@ -18,6 +18,7 @@ from starlette.exceptions import HTTPException
 from starlette.routing import BaseRoute, Match, NoMatchFound
 
 from ullage.jobs.stage import Stage
+from ullage.web.door import is_for_programs
 from ullage.web.problems import explain_problems
 from ullage.web.screens import ROUTERS
 from ullage.web.stages import MODULES, module_of
@@ -48,6 +49,7 @@ def create_app(app: App, door: Door) -> FastAPI:
     web.add_api_route("/static/{name}", static_file, methods=["GET"])
     for stage in MODULES:
         web.router.routes.append(SectionRoutes(web, stage))
+    web.router.routes.append(ApiRoutes(web))
     explain_problems(web)
     door.guard(web)
     return web
@@ -100,3 +102,37 @@ class SectionRoutes(BaseRoute):
     def url_path_for(self, name: str, /, **path_params: Any) -> URLPath:
         """Refuse: pages write their addresses out."""
         raise NoMatchFound(name, path_params)
+
+
+class ApiRoutes(BaseRoute):
+    """Hands what programs ask over to an app of its own, loaded when the first one asks.
+
+    It has an app of its own because a program is told in JSON what is wrong, and not by a page.
+    """
+
+    def __init__(self, web: FastAPI) -> None:
+        self._web = web
+        self._api: FastAPI | None = None
+        self._lock = asyncio.Lock()
+
+    def matches(self, scope: Scope) -> tuple[Match, Scope]:
+        """Tell whether a request is one of a program."""
+        is_api = scope["type"] == "http" and is_for_programs(scope["path"])
+        return (Match.FULL, {}) if is_api else (Match.NONE, {})
+
+    async def handle(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let the app for programs answer."""
+        async with self._lock:
+            if self._api is None:
+                self._api = await run_in_threadpool(_create_api, self._web)
+        await self._api(scope, receive, send)
+
+    def url_path_for(self, name: str, /, **path_params: Any) -> URLPath:
+        """Refuse: pages write their addresses out."""
+        raise NoMatchFound(name, path_params)
+
+
+def _create_api(web: FastAPI) -> FastAPI:
+    from ullage.web.api.served import create_api
+
+    return create_api(web)

@@ -14,7 +14,7 @@ from http import HTTPStatus
 from typing import TYPE_CHECKING
 
 from fastapi import FastAPI, Request
-from fastapi.responses import PlainTextResponse, RedirectResponse
+from fastapi.responses import JSONResponse, PlainTextResponse, RedirectResponse
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
@@ -32,7 +32,8 @@ SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 _KB, _MB = 1 << 10, 1 << 20
 #: How much may be sent to an address, the first that fits; forms are small.
 LIMITS: tuple[tuple[re.Pattern[str], int], ...] = (
-    (re.compile(r"/jobs/[^/]+/photos"), 40 * _MB),
+    (re.compile(r"(/api/v1)?/jobs/[^/]+/photos"), 40 * _MB),
+    (re.compile(r"/api/v1/job-files"), 256 * _MB),
     (re.compile(r"/settings/restore"), 4096 * _MB),
 )
 LIMIT = 256 * _KB
@@ -148,11 +149,14 @@ class KnownHost:
             return await self._app(scope, receive, send)
         if scope["type"] == "websocket":
             return await _close(send)
-        answer = PlainTextResponse(
-            "This app does not answer to that address. Use the one that it printed when it "
-            "was started.\n",
-            status_code=HTTPStatus.MISDIRECTED_REQUEST,
+        told = (
+            "This app does not answer to that address. Use the one that it printed when it was "
+            "started."
         )
+        status = HTTPStatus.MISDIRECTED_REQUEST
+        if is_for_programs(scope["path"]):
+            return await JSONResponse({"error": told}, status)(scope, receive, send)
+        answer = PlainTextResponse(f"{told}\n", status)
         return await answer(scope, receive, send)
 
 
@@ -203,7 +207,7 @@ class KnownDevice:
             return await self._app(scope, receive, send)
         if scope["type"] == "websocket":
             return await _close(send)
-        if scope["method"] in SAFE:
+        if scope["method"] in SAFE and not is_for_programs(scope["path"]):
             return await RedirectResponse("/pair", status_code=303)(scope, receive, send)
         answer = await _refusal(
             scope,
@@ -258,8 +262,15 @@ def _bracketed(address: str | None) -> str:
     return f"[{address}]" if address and ":" in address else address or ""
 
 
+def is_for_programs(path: str) -> bool:
+    """Tell whether an address is one of the JSON API, where refusals are JSON as well."""
+    return path == "/api" or path.startswith("/api/")
+
+
 async def _refusal(scope: Scope, status: int, sentence: str) -> ASGIApp:
-    """Return a page that says why a request was refused."""
+    """Return a page that says why a request was refused, or a program's answer that does."""
+    if is_for_programs(scope["path"]):
+        return JSONResponse({"error": sentence}, status)
     return await run_in_threadpool(problem, Request(scope), status, sentence)
 
 
