@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Annotated, Any
 
 from fastapi import Path
@@ -42,6 +42,13 @@ def _text_only(value: object) -> object:
     return value
 
 
+def _in_utc(at: datetime) -> datetime:
+    try:
+        return at.astimezone(UTC)
+    except OverflowError as error:
+        raise ValueError("must lie within the years 1 to 9999") from error
+
+
 #: The id of something that is kept, in an address.
 IdInPath = Annotated[str, Path(pattern=_ID)]
 #: The id of something that is kept, in what is sent.
@@ -58,7 +65,10 @@ Uid = Annotated[
 Version = Annotated[StrictInt, Field(ge=1, le=1_000_000)]
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 Instant = Annotated[
-    AwareDatetime, BeforeValidator(_text_only), Field(description="ISO 8601, with its zone.")
+    AwareDatetime,
+    BeforeValidator(_text_only),
+    AfterValidator(_in_utc),
+    Field(description="ISO 8601, with its zone."),
 ]
 Day = Annotated[date, BeforeValidator(_text_only), Field(description="ISO 8601, a day.")]
 #: A table of one of our files. What it may hold is said by the reference of the files.

@@ -65,7 +65,7 @@ def api_page(table: Mapping[str, Any]) -> ApiPage:
             tag = told["tags"][0]
             groups.setdefault(tag, []).append(_operation(method.upper(), path, told))
     return ApiPage(
-        sentences=tuple(one.strip() for one in table["info"]["description"].split(". ")),
+        sentences=tuple(_plain(one) for one in table["info"]["description"].split("\n\n")),
         groups=tuple(
             GroupShown(
                 name=name.replace(" ", "-"),
@@ -92,7 +92,7 @@ def _operation(method: str, path: str, told: Mapping[str, Any]) -> OperationShow
     return OperationShown(
         method=method,
         path=path,
-        about=told["description"],
+        about=_plain(told["description"]),
         takes=tuple(takes),
         answers=tuple(_answer(status, one) for status, one in told["responses"].items()),
     )
@@ -147,6 +147,11 @@ def kind_of(schema: Mapping[str, Any]) -> str:
             return str(other)
 
 
+def _plain(text: str) -> str:
+    """Return a text without the signs that set off what is code."""
+    return " ".join(text.replace("`", "").split())
+
+
 def _shape(name: str, schema: Mapping[str, Any]) -> ShapeShown:
     """Return a shape ready to be shown; one of words has one line."""
     required = set(schema.get("required", ()))
@@ -154,12 +159,12 @@ def _shape(name: str, schema: Mapping[str, Any]) -> ShapeShown:
         (
             key,
             kind_of(one) + ("" if key in required else ", may be left out"),
-            str(one.get("description", "")),
+            _plain(one.get("description", "")),
         )
         for key, one in schema.get("properties", {}).items()
     )
     return ShapeShown(
         name=name,
-        about=str(schema.get("description", "")),
+        about=_plain(schema.get("description", "")),
         keys=keys or (("", kind_of(schema), ""),),
     )
