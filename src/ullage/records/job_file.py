@@ -211,7 +211,31 @@ def _sent(desk: Desk, table: Mapping[str, Any], file: str) -> SentJob:
     if used is None or not belongs:
         raise OutOfRange("job", "parts of different jobs", "one job", f"export {file} again")
     desk.forms.circuit(used.table, used.name)
+    _names_only_what_came(sent, file)
+    for draft in sent.drafts:
+        if draft.kind is Kind.RECIPE:
+            desk.forms.recipe(draft.payload["recipe"], "recipe")
     return sent
+
+
+def _names_only_what_came(sent: SentJob, file: str) -> None:
+    """Refuse entries that name what did not come along: the job could not be shown."""
+    came = {
+        (Kind.CIRCUIT, "version"): {version.id for version in sent.versions},
+        (Kind.ANSWERED, "answer"): {answer.id for answer in sent.answers},
+        (Kind.RECIPE, "from"): {answer.id for answer in sent.answers},
+        (Kind.PHOTO, "sha256"): set(sent.photos),
+    }
+    for draft in sent.drafts:
+        for (kind, key), names in came.items():
+            name = draft.payload.get(key)
+            if draft.kind is kind and name is not None and name not in names:
+                raise OutOfRange(
+                    f"{kind.value}.{key}",
+                    repr(name),
+                    "something in the file",
+                    f"export {file} again",
+                )
 
 
 def _check_against(desk: Desk, sent: SentJob) -> None:

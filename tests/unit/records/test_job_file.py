@@ -177,3 +177,25 @@ def test_a_job_that_went_on_with_a_newer_circuit_takes_it_along(tmp_path: Path) 
         found = load_job(app.desk, "job1").head.circuit_version_id
 
         assert app.desk.store.circuit_version(found).number == 2
+
+
+@pytest.mark.parametrize(
+    ("kind", "payload"),
+    [
+        ("circuit", {"version": "elsewhere"}),
+        ("answered", {"answer": "elsewhere", "of": "plan"}),
+        ("recipe", {"recipe": {"step": []}, "from": "elsewhere"}),
+        ("photo", {"sha256": "0" * 64}),
+        ("recipe", {"recipe": {}}),
+    ],
+)
+def test_an_entry_that_could_not_be_shown_is_refused(
+    sent: dict[str, Any], kind: str, payload: dict[str, Any]
+) -> None:
+    """It names what did not come along, or a recipe that is none; nothing is kept."""
+    sent["events"][0].update(kind=kind, payload=payload)
+    desk = memory_desk()
+
+    with pytest.raises((OutOfRange, FileFaults)):
+        _merged(desk, sent)
+    assert desk.store.machines() == ()
