@@ -94,7 +94,7 @@ def _operation(method: str, path: str, told: Mapping[str, Any]) -> OperationShow
         path=path,
         about=_plain(told["description"]),
         takes=tuple(takes),
-        answers=tuple(_answer(status, one) for status, one in told["responses"].items()),
+        answers=tuple(_answer(status, one) for status, one in sorted(told["responses"].items())),
     )
 
 
