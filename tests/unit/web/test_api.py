@@ -250,13 +250,13 @@ def test_work_is_begun_once_looked_at_and_called_off(client: TestClient, job: st
     client.post(f"{V1}/jobs/{job}/entries", json={"entries": [goal]})
     first, again = (client.post(f"{V1}/jobs/{job}/work", json={"of": "plan"}) for _ in range(2))
     name = first.json()["work"]["id"]
-    seen = client.get(f"{V1}/work/{name}")
-    off = client.post(f"{V1}/work/{name}/call-off")
+    seen = client.get(f"{V1}/waiting/{name}")
+    off = client.post(f"{V1}/waiting/{name}/call-off")
 
     assert (first.status_code, again.json()["work"]["id"]) == (200, name)
     assert seen.json()["title"].startswith("Planning: ")
     assert off.json()["state"] == "cancelled"
-    assert client.get(f"{V1}/work/nothing").status_code == 404
+    assert client.get(f"{V1}/waiting/nothing").status_code == 404
 
 
 def test_a_recipe_that_is_sent_is_judged_by_the_worker_and_chosen(
@@ -275,7 +275,7 @@ def test_a_recipe_that_is_sent_is_judged_by_the_worker_and_chosen(
     begun = client.post(f"{V1}/jobs/{job}/recipe", json=choice).json()["work"]
     web.state.work.wait(begun["id"], timeout_s=60.0)
 
-    assert client.get(f"{V1}/work/{begun['id']}").json()["state"] == "done"
+    assert client.get(f"{V1}/waiting/{begun['id']}").json()["state"] == "done"
     told = client.get(f"{V1}/jobs/{job}").json()
     assert told["recipe"]["method"] == "own recipe"
     assert told["answers"][Of.PLAN] == "choice-0001-answer"

@@ -165,13 +165,13 @@ def choose(desk: Here, work: LongWork, job_id: IdInPath, sent: RecipeAsked) -> B
     return Begun(work=_told(piece))
 
 
-@router.get("/work/{work_id}", responses=refusals(404))
+@router.get("/waiting/{work_id}", responses=refusals(404))
 def how_far(work: LongWork, work_id: WorkId) -> WorkTold:
     """Return how far a piece of work is."""
     return _told(work.piece(work_id))
 
 
-@router.post("/work/{work_id}/call-off", responses={**TAKING_IN, **refusals(404)})
+@router.post("/waiting/{work_id}/call-off", responses={**TAKING_IN, **refusals(404)})
 def call_off(work: LongWork, work_id: WorkId) -> WorkTold:
     """Give a piece of work up; one that has ended stays as it is."""
     return _told(work.cancel(work_id))
