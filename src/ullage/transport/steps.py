@@ -279,16 +279,17 @@ class Steps:
     # Exercising.
 
     def _movers(self, exercise: Exercise) -> tuple[dict[str, list[int]], list[int]]:
-        """Return the driving legs of each group by name, and the released ones among all that
-        move.
+        """Return the driving legs of each group by name, and the released ones among all legs of
+        the groups: pressure reaches a gas volume without a stroke too.
         """
         drivers: dict[str, list[int]] = {}
         released: list[int] = []
         for name in exercise.groups:
-            chosen = self._drivers(leg.id for leg in self._free(self.circuit.legs_named(name)))
+            named = [leg.id for leg in self._free(self.circuit.legs_named(name))]
+            chosen = self._drivers(named)
             if chosen:
                 drivers[name] = chosen
-            for leg in chosen:
+            for leg in (self.layout.leg_index[one] for one in named):
                 released += [
                     i
                     for i in (leg, self._partner(leg))

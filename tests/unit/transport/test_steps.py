@@ -208,6 +208,18 @@ def test_a_released_leg_is_charged_before_it_is_exercised() -> None:
     assert level_l(found) == pytest.approx(2.0)
 
 
+def test_a_gas_volume_without_a_stroke_takes_its_oil_with_its_group() -> None:
+    """Pressure in the group fills a plain accumulator, so the level falls to where it was."""
+    found = run(
+        machine(leg("front-left", gas_l=0.1, stroke_l=0.0)),
+        Release(supported=True),
+        Circulate(duration_s=10.0, exercise=Exercise(groups=("front",))),
+    )
+
+    assert "charged-first" in codes(found)
+    assert level_l(found) == pytest.approx(2.0)
+
+
 def test_a_bleed_sends_its_litres_out_and_keeps_the_level() -> None:
     """What is poured leaves at the bleed point; the chamber keeps its volume."""
     found = run(machine(leg("front-left")), Bleed(leg="front-left", litres_m3=0.5 * LITRE))
