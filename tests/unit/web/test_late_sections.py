@@ -7,7 +7,7 @@ from html import unescape
 
 import pytest
 from fastapi import FastAPI
-from httpx import Response
+from httpx2 import Response
 from starlette.testclient import TestClient
 
 from tests.unit.jobs.van_job import closed, exchanged, prepared, proved, refitted, with_shelf
