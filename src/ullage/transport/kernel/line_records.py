@@ -259,6 +259,7 @@ def _shuttle(
     inward: bool,
     c: Floats,
     rise: Floats,
+    most_held: Floats,
     low_at: Rows,
     high_at: Rows,
     part: Floats,
@@ -359,6 +360,12 @@ def _shuttle(
             head = push_head[seg, s]
             under = pop_head[seg, s]
             cs = c[s]
+            # Where a record turns, the point below its head may be one that a longer stroke has
+            # written over: it says no more than that the cell holds between nothing and all.
+            for m in range(members):
+                below = (np.int32(first[m]) & mask) * wide + m
+                least = head[m] - (was[m] - first[m]) * most_held[s]
+                pushing[below] = min(max(pushing[below], least), head[m])
             if step == 0 and inward:
                 bend = work[6]
                 for m in range(members):
@@ -454,7 +461,20 @@ def run_leg(
             for m in range(members):
                 c[s, m] = entering[s, m] + place * rising[s, m]
         _shuttle(
-            p, h, line, moved, k.span[line], inward, c, rising, low_at, high_at, part, work, reached
+            p,
+            h,
+            line,
+            moved,
+            k.span[line],
+            inward,
+            c,
+            rising,
+            k.most,
+            low_at,
+            high_at,
+            part,
+            work,
+            reached,
         )
         for s in range(species):
             for m in range(members):
