@@ -68,28 +68,31 @@ def audited(
     old_out = waste_old_m3 + spilled_old_m3
     old_error = old_before_m3 - old_out - old_left_m3
     volume_error = fluid_before_m3 + poured_m3 - waste_m3 - spilled_m3 - fluid_left_m3
-    for what, error in (
-        ("old fluid", old_error),
-        ("volume", volume_error),
-        ("old fluid by parts", parts_old_m3.sum(axis=0) - old_left_m3),
-        ("volume by parts", parts_m3.sum(axis=0) - fluid_left_m3),
-        *(
-            ("outflow between new and old", _beyond(share) * width[:, None])
-            for width, share in zip(outflow_m3, outflow_share, strict=True)
-            if share.size
-        ),
-        ("parts below empty", np.minimum(parts_m3, 0.0)),
-        ("parts with less than no old fluid", np.minimum(parts_old_m3, 0.0)),
-        ("parts with more old fluid than fluid", np.maximum(parts_old_m3 - parts_m3, 0.0)),
-    ):
-        worst = float(np.max(np.abs(error) / fluid_before_m3))
-        if not worst <= CLOSES_WITHIN:
-            raise NotConverged(
-                f"the books of {what} are open by {worst:.1e} of the content; this is a defect "
-                "of the program: "
-                "please report it with the circuit and recipe files",
-                worst,
-            )
+    books = {
+        "old fluid": old_error[None, :],
+        "volume": volume_error[None, :],
+        "old fluid by parts": (parts_old_m3.sum(axis=0) - old_left_m3)[None, :],
+        "volume by parts": (parts_m3.sum(axis=0) - fluid_left_m3)[None, :],
+        "parts below empty": np.minimum(parts_m3, 0.0),
+        "parts with less than no old fluid": np.minimum(parts_old_m3, 0.0),
+        "parts with more old fluid than fluid": np.maximum(parts_old_m3 - parts_m3, 0.0),
+        "outflow between new and old": np.concatenate(
+            [
+                _beyond(share) * width[:, None]
+                for width, share in zip(outflow_m3, outflow_share, strict=True)
+            ]
+        )
+        if outflow_m3
+        else np.zeros((0, len(old_error))),
+    }
+    if not np.all(np.abs(np.concatenate([*books.values()])) <= CLOSES_WITHIN * fluid_before_m3):
+        wrong = {what: _worst(errors / fluid_before_m3) for what, errors in books.items()}
+        what = next(what for what, worst in wrong.items() if not worst <= CLOSES_WITHIN)
+        raise NotConverged(
+            f"the books of {what} are open by {wrong[what]:.1e} of the content; this is a defect "
+            "of the program: please report it with the circuit and recipe files",
+            wrong[what],
+        )
     return Balance(
         old_before_m3=float(old_before_m3[0]),
         old_out_m3=float(old_out[0]),
@@ -102,7 +105,12 @@ def audited(
     )
 
 
+def _worst(errors: Floats) -> float:
+    """Return the largest error, (rows, members)."""
+    return float(np.max(np.abs(errors), initial=0.0))
+
+
 def _beyond(share: Floats) -> Floats:
     """Return by how much shares lie below nothing or above all; where nothing came, by nothing."""
-    beyond: Floats = np.nan_to_num(np.maximum(share - 1.0, 0.0) + np.maximum(-share, 0.0))
+    beyond: Floats = np.fmax(np.fmax(share - 1.0, -share), 0.0)
     return beyond

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import numpy as np
@@ -96,6 +98,27 @@ class Answer:
     made: int
 
 
+class _Laid:
+    """The kernel's arrays of the first member, laid out once and put back to the start for each
+    run.
+    """
+
+    def __init__(self, runner: Runner) -> None:
+        block, held, self.told, self.before = runner.laid_out(0, 1)
+        self.block, self.held = block, held
+        self.session = kernel.Session(runner.program, block, held, self.told)
+        # Records are written anew when a line takes up a regime; nothing reads them before.
+        moving = [a for a in held if a is not held.near_ring and a is not held.far_ring]
+        self.first = [(array, array.copy()) for array in moving]
+
+    def put_back(self) -> None:
+        """Undo what a run did."""
+        for array, first in self.first:
+            array[...] = first
+        for array in self.told:
+            array.fill(0.0)
+
+
 class Runner:
     """Runs blocks of one course; each call has arrays of its own, so that calls may run side by
     side.
@@ -113,11 +136,36 @@ class Runner:
         self.line_m3 = layout.line_m3(course.values)
         self.rings = int((self.program.segments * self.program.ring).sum())
         self.far_rings = self.rings if layout.circuit.legs else 1
+        self._laid: list[_Laid] = []
 
     def run(self, first: int, last: int) -> Answer:
         """Run the columns from ``first`` up to ``last``."""
         block, held, told, before = self.laid_out(first, last)
         session = kernel.Session(self.program, block, held, told)
+        return self._answer(session, block, held, told, before)
+
+    @contextmanager
+    def first_member(self) -> Iterator[Answer]:
+        """Run the first column; the answer is good until the block of the caller ends.
+
+        Runs that follow find the arrays made already, which takes longer than a short run."""
+        try:
+            laid = self._laid.pop()
+        except IndexError:
+            laid = _Laid(self)
+        else:
+            laid.put_back()
+        yield self._answer(laid.session, laid.block, laid.held, laid.told, laid.before)
+        self._laid.append(laid)
+
+    def _answer(
+        self,
+        session: kernel.Session,
+        block: kernel.Block,
+        held: kernel.Held,
+        told: kernel.Told,
+        before: Floats,
+    ) -> Answer:
         session.begin()
         made = session.run()
         fluid, old = self._parts(block, held, session)

@@ -217,8 +217,9 @@ class Solver:
                 self._programs.pop(next(iter(self._programs)))
             self._programs[mixing, recipe] = ready
         gathered = _room(layout, recipe, 1)
-        first = np.zeros(1, dtype=np.intp)
-        _take(gathered, ready.runner.run(0, 1), ready.course, ready.tallies, first, slice(0, 1))
+        with ready.runner.first_member() as answer:
+            first = slice(0, 1)
+            _take(gathered, answer, ready.course, ready.tallies, first, first)
         return _run_of(layout, ready.tallies, gathered, ready.course, members=1, seed=seed)
 
     def _bracket(self, recipe: Recipe, seed: int, mixing: structure.Mixing) -> Bracket | None:
@@ -337,7 +338,7 @@ def _take(
     answer: Answer,
     course: Course,
     tallies: list[Tally],
-    who: NDArray[np.intp],
+    who: NDArray[np.intp] | slice,
     columns: slice,
 ) -> None:
     """Put a block's answer where its members belong."""
@@ -362,14 +363,16 @@ def _take(
         into.level[i, who] = tally.level_m3[columns]
         if tally.trace_rows:
             rows = slice(tally.first_trace, tally.first_trace + tally.trace_rows)
-            bins = np.empty((len(into.edges[i]), len(who)))
+            bins = np.empty((len(into.edges[i]), told.trace.shape[1]))
             kernel.bin_means(told.trace_m3[rows], told.trace[rows], into.edges[i], bins)
             into.bins[i][:, who] = bins
     _stand_still(into, steps, who)
 
 
-def _stand_still(into: _Gathered, done: int, who: NDArray[np.intp]) -> None:
+def _stand_still(into: _Gathered, done: int, who: NDArray[np.intp] | slice) -> None:
     """Let members whose run ended early keep what they held in the steps that others still make."""
+    if done == len(into.poured):
+        return
     for flow in (into.poured, into.waste, into.waste_old, into.spilled, into.spilled_old):
         flow[done:, who] = 0.0
     into.duration[done:, who] = 0.0
