@@ -209,9 +209,11 @@ def gates() -> list[str]:
 
 
 def pytest(words: Sequence[str | Path], **environment: str) -> int:
-    """Run tests on all cores, unless the person asks for their own way."""
+    """Run tests on all cores, unless the person asks for their own way.
+
+    One more runs than there are cores: tests that drive servers and browsers mostly wait."""
     own_way = any(str(word).startswith(("-n", "--pdb", "--trace", "-s")) for word in words)
-    spread: list[str] = [] if own_way else ["-n", "auto"]
+    spread = [] if own_way else ["-n", str((os.cpu_count() or 1) + 1), "--dist", "loadgroup"]
     return run([python(), "-m", "pytest", *spread, *words], **environment)
 
 

@@ -17,6 +17,17 @@ hypothesis.settings.load_profile("seeded")
 LACKING = "no browser: chromium is not installed"
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put long tests first, so that none is left at the end for one core alone; keep a journey's
+    tests together, since each of its files starts servers, browsers or a whole demo once.
+    """
+    items.sort(key=lambda item: item.get_closest_marker("slow") is None)
+    for item in items:
+        if "journeys" in item.path.parts:
+            item.add_marker(pytest.mark.xdist_group(item.path.stem))
+
+
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Skip a browser test where there is no browser, or fail it where one is required."""
     if item.get_closest_marker("browser") is None or run.browser() is not None:

@@ -12,7 +12,7 @@ import pytest
 from ullage.cli.entry import _OF_THE_APP
 
 ROOT = Path(__file__).parents[2]
-_WITHOUT = f"""
+WITHOUT = f"""
 import sys
 for name in {sorted(_OF_THE_APP)!r}:
     sys.modules[name] = None
@@ -24,7 +24,7 @@ sys.exit(main(sys.argv[1:]))
 def _run(*words: str) -> subprocess.CompletedProcess[str]:
     """Run the program as if the packages of the app were not installed."""
     return subprocess.run(
-        [sys.executable, "-c", _WITHOUT, *words], capture_output=True, text=True, check=False
+        [sys.executable, "-c", WITHOUT, *words], capture_output=True, text=True, check=False
     )
 
 
@@ -42,7 +42,6 @@ def test_a_command_of_the_app_says_what_to_install(words: tuple[str, ...], tmp_p
     "words",
     [
         ("--help",),
-        ("demo",),
         ("template", "levelling-van"),
         ("calc", "viscosity-grade", "nu40_mm2_s=22"),
         ("pace", "{van}"),
@@ -52,7 +51,7 @@ def test_a_command_of_the_app_says_what_to_install(words: tuple[str, ...], tmp_p
     ids=lambda words: words[0],
 )
 def test_everything_else_runs_without_them(words: tuple[str, ...], tmp_path: Path) -> None:
-    """From the core to the pictures."""
+    """From the core to the pictures; the journey of the demo does the same with ``demo``."""
     files = {}
     for name, template in (("van", "levelling-van"), ("divert", "levelling-van-divert-idle")):
         file = tmp_path / f"{name}.toml"

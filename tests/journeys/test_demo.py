@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 import run
+from tests.contracts.test_without_app import WITHOUT
 from ullage.cli.entry import main
 
 PICTURES = re.compile(r"<svg.*?</svg>", re.DOTALL)
@@ -50,10 +51,10 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def told(tmp_path_factory: pytest.TempPathFactory, made: Path) -> dict[str, Any]:
-    """Run it once more for a script, into another folder."""
+    """Run it once more for a script, into another folder, where the app is not installed."""
     folder = tmp_path_factory.mktemp("demo-json") / "out"
     ended = subprocess.run(
-        [run.sys.executable, "-m", "ullage", "demo", "--json", "--out", str(folder)],
+        [run.sys.executable, "-c", WITHOUT, "demo", "--json", "--out", str(folder)],
         capture_output=True,
         text=True,
         check=True,
