@@ -29,14 +29,23 @@ from ullage.transport.kernel import PLUG, SAME, STILL, UNSET, Block, Floats, Hel
 
 Rows = NDArray[np.uint32]
 
-# Nothing here allocates, so nothing needs to be counted. Woven functions are copied into their
-# callers: handing over a tuple of arrays costs more than a short loop over a block.
-OPTIONS: dict[str, Any] = {"nogil": True, "error_model": "numpy", "_nrt": False}
+# Nothing here allocates, so nothing needs to be counted, and nothing but the door is called from
+# Python. Handing over a tuple of arrays costs more than a short loop over a block, so most
+# functions become a part of their callers: joined ones as machine code, which compiles sooner;
+# woven ones as source, which alone may return arrays.
+OPTIONS: dict[str, Any] = {
+    "nogil": True,
+    "error_model": "numpy",
+    "_nrt": False,
+    "no_cpython_wrapper": True,
+    "no_cfunc_wrapper": True,
+}
 apart = numba.njit(**OPTIONS)
 woven = numba.njit(inline="always", **OPTIONS)
+joined = numba.njit(forceinline=True, **OPTIONS)
 
 
-@woven
+@joined
 def _cut(p: Program, line: int, regime: int) -> int:
     """Return into how many segments a line is cut: fittings do nothing to a plug."""
     return 1 if regime == PLUG else p.segments[line]
@@ -132,7 +141,7 @@ def set_regime(p: Program, k: Block, h: Held, line: int, regime: int, mean: Floa
     set_uniform(p, k, h, line, mean, regime)
 
 
-@woven
+@joined
 def _write(
     record: Floats,
     wide: int,
@@ -150,7 +159,7 @@ def _write(
             record[(j & mask) * wide + m] = head[m] + c[m] * (j - was[m])
 
 
-@woven
+@joined
 def _write_rising(
     record: Floats,
     wide: int,
@@ -174,7 +183,7 @@ def _write_rising(
             record[(j & mask) * wide + m] = head[m] + x * (c[m] + bend[m] * (x - moved[m]))
 
 
-@woven
+@joined
 def run_line(
     p: Program,
     k: Block,
@@ -249,7 +258,7 @@ def run_line(
                 cs[m] = out[m] * per[m]
 
 
-@woven
+@joined
 def _shuttle(
     p: Program,
     h: Held,
@@ -410,7 +419,7 @@ def _shuttle(
                 cs[m] = out[m] * per[m]
 
 
-@woven
+@joined
 def run_leg(
     p: Program,
     k: Block,

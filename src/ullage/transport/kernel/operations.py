@@ -59,6 +59,7 @@ from ullage.transport.kernel.arrays_at import (
 )
 from ullage.transport.kernel.line_records import (
     apart,
+    joined,
     line_held,
     run_leg,
     run_line,
@@ -168,7 +169,7 @@ def _work(t: Ints) -> Work:
     )
 
 
-@woven
+@joined
 def _stays(volume: float, inflow: float, after: float) -> float:
     """Return the share of a difference that survives while ``inflow`` enters a vessel whose level
     moves.
@@ -185,7 +186,7 @@ def _stays(volume: float, inflow: float, after: float) -> float:
     return math.exp(-inflow * math.log(after / volume) / (after - volume))
 
 
-@woven
+@joined
 def _reservoir_out(k: Block, h: Held, row_out: int, row_pour: int, row_back: int) -> None:
     """Let fluid leave the reservoir; the return of this sub-step is foreseen as that of the last
     one.
@@ -215,7 +216,7 @@ def _reservoir_out(k: Block, h: Held, row_out: int, row_pour: int, row_back: int
             h.slot[RESERVOIR_SLOT, s, m] = leaves / out if out > 0.0 else c
 
 
-@woven
+@joined
 def _gather(p: Program, k: Block, h: Held, first: int, last: int, row: int, c: Floats) -> None:
     """Mix what the edges bring into the mean concentration that enters a part, (species,
     members).
