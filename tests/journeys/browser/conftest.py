@@ -1,8 +1,8 @@
 """A served app on a free port, and a browser that looks at it as a phone and as a laptop.
 
 ``server`` has a store in a folder of its own for each test module; tests put things on its desk by
-the use cases. ``phone``, ``laptop`` and ``view`` (both, by daylight and in the dark) are pages of
-the browser; when one is closed, whatever it complained about fails the test.
+the use cases. ``phone`` and ``laptop`` are pages of the browser; when one is closed, whatever it
+complained about fails the test.
 """
 
 from __future__ import annotations
@@ -17,17 +17,25 @@ from pathlib import Path
 
 import pytest
 import uvicorn
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    expect,
+    sync_playwright,
+)
 
 import run
+from tests.journeys.browser.looked_at import LAPTOP, PHONE
 from ullage.cli.serve import listening
 from ullage.jobs.ports import Desk
 from ullage.web.app import create_app
 from ullage.web.door import Door
 from ullage.wiring import open_app
 
-PHONE = {"width": 360, "height": 800}
-LAPTOP = {"width": 1280, "height": 800}
+#: A page may take its time on a machine that is busy with other things.
+_PATIENCE_MS = 20_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +85,7 @@ def chromium() -> Iterator[Browser]:
     """Return the browser; each test opens contexts of its own in it."""
     # As root the browser's own sandbox can't be set up.
     flags = ["--no-sandbox"] if os.name == "posix" and os.geteuid() == 0 else []
+    expect.set_options(timeout=_PATIENCE_MS)
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=run.browser(), args=flags)
         try:
@@ -96,7 +105,7 @@ def looking(context: BrowserContext) -> Iterator[Page]:
             complaints.append(message.text)
 
     page = context.new_page()
-    page.set_default_timeout(15_000)
+    page.set_default_timeout(_PATIENCE_MS)
     page.on("console", heard)
     page.on("pageerror", lambda error: complaints.append(str(error)))
     try:
@@ -126,18 +135,6 @@ def laptop(chromium: Browser, server: Served) -> Iterator[Page]:
 def without_script(chromium: Browser, server: Served) -> Iterator[Page]:
     """Return a page of a phone that runs no JavaScript."""
     context = chromium.new_context(base_url=server.url, viewport=PHONE, java_script_enabled=False)
-    with looking(context) as page:
-        yield page
-
-
-@pytest.fixture(
-    params=[(PHONE, "light"), (PHONE, "dark"), (LAPTOP, "light"), (LAPTOP, "dark")],
-    ids=["phone by daylight", "phone in the dark", "laptop by daylight", "laptop in the dark"],
-)
-def view(chromium: Browser, server: Served, request: pytest.FixtureRequest) -> Iterator[Page]:
-    """Return a page in each of the four ways in which pages are looked at."""
-    size, scheme = request.param
-    context = chromium.new_context(base_url=server.url, viewport=size, color_scheme=scheme)
     with looking(context) as page:
         yield page
 

@@ -5,7 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page
+from playwright.sync_api import Page, ViewportSize
+
+PHONE: ViewportSize = {"width": 360, "height": 800}
+LAPTOP: ViewportSize = {"width": 1280, "height": 800}
 
 #: What a glove can hit, in CSS pixels.
 TARGET_PX = 56
@@ -13,6 +16,8 @@ _RULES = {
     "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
     "resultTypes": ["violations"],
 }
+#: All that the dark scheme changes is colours.
+_IN_THE_DARK = {"runOnly": ["color-contrast"], "resultTypes": ["violations"]}
 _CONTROLS = "a[href], button, input:not([type=hidden]), select, textarea, summary"
 #: Links within a sentence are as high as their line; the skip link waits outside the page.
 _TARGETS = (
@@ -43,9 +48,9 @@ _SMALL = """([selector, size]) => [...document.querySelectorAll(selector)].flatM
 })"""
 
 
-def violations(page: Page) -> list[str]:
+def violations(page: Page, rules: dict[str, Any] = _RULES) -> list[str]:
     """Return what axe finds on a page, a line for each place."""
-    result: dict[str, Any] = Axe().run(page, options=_RULES).response
+    result: dict[str, Any] = Axe().run(page, options=rules).response
     return [
         f"{rule['id']}: {rule['help']} at {' '.join(node['target'])}"
         for rule in result["violations"]
@@ -65,6 +70,32 @@ def small_targets(page: Page) -> list[str]:
     """Return what is too low for a glove."""
     found: list[str] = page.evaluate(_SMALL, [_TARGETS, TARGET_PX])
     return found
+
+
+def faults(page: Page) -> list[str]:
+    """Return what is wrong with a page as wide as it is, by daylight and in the dark."""
+    page.emulate_media(color_scheme="light")
+    found = [*violations(page), *small_targets(page)]
+    if is_too_wide(page):
+        found.append("too wide: it has to be moved sideways")
+    page.emulate_media(color_scheme="dark")
+    found += [f"in the dark, {one}" for one in violations(page, _IN_THE_DARK)]
+    page.emulate_media(color_scheme="light")
+    return found
+
+
+def faults_at_any_size(page: Page) -> list[str]:
+    """Return what is wrong with a page on a phone and on a laptop, by daylight and in the dark."""
+    found: list[str] = []
+    for name, size in (("phone", PHONE), ("laptop", LAPTOP)):
+        page.set_viewport_size(size)
+        found += [f"{name}: {one}" for one in faults(page)]
+    return found
+
+
+def unfold(page: Page, within: str = "main") -> None:
+    """Open everything that is folded, so that it is looked at as well."""
+    page.locator(f"{within} details").evaluate_all("(all) => all.forEach((it) => it.open = true)")
 
 
 def controls(page: Page) -> list[str]:

@@ -7,7 +7,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.journeys.browser.conftest import Served
-from tests.journeys.browser.looked_at import is_too_wide, small_targets, violations
+from tests.journeys.browser.looked_at import faults, faults_at_any_size
 from ullage.jobs.add_machine import Known, add_circuit, add_machine, template_table
 
 pytestmark = pytest.mark.browser
@@ -19,13 +19,12 @@ _UNFOLD = """document.querySelectorAll(
   '.part-row:first-of-type, .part-row:first-of-type .more, #answer details, #all-line > .fold'
 ).forEach(one => { one.open = true })"""
 # The machine that runs the tests may be busy with others.
-_WAIT_MS = 20_000
+_LONG_MS = 120_000
 
 
 @pytest.fixture
 def circuit(server: Served, request: pytest.FixtureRequest) -> str:
     """Return the address of a leveller of this test's own."""
-    expect.set_options(timeout=_WAIT_MS)
     machine = add_machine(server.desk, Known(name="Library van 2"), machine_id="van2")
     name = f"c{abs(hash(request.node.name)):x}"
     add_circuit(server.desk, machine.id, template_table("levelling-van"), circuit_id=name)
@@ -127,16 +126,14 @@ def test_everything_can_be_done_by_keyboard(on_phone: Page) -> None:
     expect(on_phone.locator("#leg-1")).to_have_attribute("open", "")
 
 
-def test_the_page_is_clean_for_everybody(view: Page, circuit: str) -> None:
+def test_the_page_is_clean_for_everybody(laptop: Page, circuit: str) -> None:
     """No violation is found with parts unfolded and a fault shown; nothing is cut off or small."""
-    view.goto(circuit)
-    view.evaluate(_UNFOLD)
-    view.locator(_FIELD).fill("-8")
-    expect(view.locator("#faults")).to_contain_text("leg 1, line bore")
+    laptop.goto(circuit)
+    laptop.evaluate(_UNFOLD)
+    laptop.locator(_FIELD).fill("-8")
+    expect(laptop.locator("#faults")).to_contain_text("leg 1, line bore")
 
-    assert violations(view) == []
-    assert not is_too_wide(view)
-    assert small_targets(view) == []
+    assert faults_at_any_size(laptop) == []
 
 
 @pytest.mark.parametrize("path", ["/machines/van2/circuits/new", "{circuit}/versions/1"])
@@ -144,16 +141,15 @@ def test_the_pages_beside_it_are_clean(phone: Page, circuit: str, path: str) -> 
     """What to start from, and a version as it was, have no violation on a phone."""
     phone.goto(path.format(circuit=circuit))
 
-    assert violations(phone) == []
-    assert not is_too_wide(phone)
-    assert small_targets(phone) == []
+    assert faults(phone) == []
 
 
 def test_the_weightiest_unknown_is_ranked_when_somebody_asks(phone: Page, circuit: str) -> None:
     """However long it takes, the way ends at the ranked list, which has no violation."""
     phone.goto(circuit)
     phone.get_by_role("button", name="Work it out").click()
-    expect(phone.locator("#unknown")).to_contain_text("what the lines of the legs hold")
+    expect(phone.locator("#unknown")).to_contain_text(
+        "what the lines of the legs hold", timeout=_LONG_MS
+    )
 
-    assert violations(phone) == []
-    assert not is_too_wide(phone)
+    assert faults(phone) == []
