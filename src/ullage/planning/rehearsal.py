@@ -415,4 +415,5 @@ def coarse(content_m3: float) -> Resolution:
         leg_step_m3=0.5 * step,
         closed_factor=2.0,
         sized_for_m3=content_m3,
+        pieces_apart=False,
     )
