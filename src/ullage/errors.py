@@ -89,6 +89,14 @@ class NotConverged(UllageError):
         super().__init__(message)
 
 
+class Stopped(UllageError):
+    """Long work was given up by whoever had asked for it; nothing is kept of it."""
+
+    def __init__(self, what: str) -> None:
+        self.what = what
+        super().__init__(f"the {what} was given up before it was there; ask again to have it")
+
+
 class Contradiction(UllageError):
     """Readings and model cannot both be right."""
 

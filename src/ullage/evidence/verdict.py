@@ -27,7 +27,7 @@ from ullage.evidence.refusals import evidence_faults
 from ullage.evidence.sentences import sentences
 from ullage.evidence.slips import Hypothesis
 from ullage.evidence.update import Ensemble, Posterior, Prover, remaining
-from ullage.evidence.waiting import Progress, Stop, Stopped, Waiting
+from ullage.evidence.waiting import Progress, Stop, Waiting
 from ullage.transport.recipe import Recipe
 from ullage.transport.values import Values
 
@@ -282,7 +282,6 @@ __all__ = [
     "Band",
     "Met",
     "PartBand",
-    "Stopped",
     "Trust",
     "Verdict",
     "prove",

@@ -8,19 +8,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from ullage.errors import UllageError
+from ullage.errors import Stopped
 
 #: Told what is under way, how much of it is done, and of how much.
 Progress = Callable[[str, int, int], None]
 #: Asked often, from any thread; once it says yes the answer is given up.
 Stop = Callable[[], bool]
-
-
-class Stopped(UllageError):
-    """The answer was called off before it was there; nothing is kept of it."""
-
-    def __init__(self) -> None:
-        super().__init__("the answer was called off before it was there; ask again to have it")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +38,7 @@ class Waiting:
             If it is not.
         """
         if self.stop is not None and self.stop():
-            raise Stopped
+            raise Stopped("answer")
 
 
 #: Nobody is told, nobody stops.

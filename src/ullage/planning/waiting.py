@@ -9,19 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from ullage.errors import UllageError
+from ullage.errors import Stopped
 
 #: Told what is under way, how much of it is done, and of how much.
 Progress = Callable[[str, int, int], None]
 #: Asked several times a second; once it says yes the plan is given up.
 Stop = Callable[[], bool]
-
-
-class Stopped(UllageError):
-    """The plan was given up before it was there; nothing is kept of it."""
-
-    def __init__(self) -> None:
-        super().__init__("the plan was given up before it was there; ask again to have it")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +33,7 @@ class Waiting:
             If nobody does.
         """
         if self.stop is not None and self.stop():
-            raise Stopped
+            raise Stopped("plan")
 
     def tell(self, what: str, done: int, of: int) -> None:
         """Say how far the plan is, having asked whether to go on."""

@@ -8,11 +8,12 @@ from itertools import groupby, pairwise
 import pytest
 
 from tests.unit.evidence.cases import CONTRADICTION, SAMPLES, circuit, evidence, prover, recipe
+from ullage.errors import Stopped
 from ullage.evidence.forward import RUNNING
 from ullage.evidence.misfit import LOOKING
 from ullage.evidence.next_step import AHEAD
 from ullage.evidence.update import FITTING
-from ullage.evidence.verdict import Stopped, prove, prover_of
+from ullage.evidence.verdict import prove, prover_of
 
 Told = list[tuple[str, int, int]]
 
@@ -63,7 +64,7 @@ def test_an_answer_that_is_called_off_ends_at_once(after: int) -> None:
     """From a cold start, wherever it is asked, it gives up within half a second."""
     stop = Clicked(after)
 
-    with pytest.raises(Stopped, match="called off"):
+    with pytest.raises(Stopped, match="the answer was given up"):
         prove(circuit(), recipe(), evidence(SAMPLES), stop=stop)
 
     assert stop.at_s is not None

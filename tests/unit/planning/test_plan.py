@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from tests.unit.planning.machines import built_in
-from ullage.errors import Incompatible, OutOfRange
+from ullage.errors import Incompatible, OutOfRange, Stopped
 from ullage.planning.goal import READY_TARGETS, Goal
 from ullage.planning.has import sentences
 from ullage.planning.methods import USUAL
@@ -19,7 +19,6 @@ from ullage.planning.plan import Plan, make_plan
 from ullage.planning.score import score
 from ullage.planning.shopping import WASTE_ROOM
 from ullage.planning.tries import MOST_TRIES
-from ullage.planning.waiting import Stopped
 from ullage.transport.recipe import Bleed, Exchange, Recipe, SwapFilter, TopUp
 from ullage.transport.refusals import refusals
 from ullage.transport.solve import simulate
