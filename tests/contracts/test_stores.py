@@ -236,6 +236,17 @@ def test_an_id_belongs_to_one_job_and_one_kind(store: JobStore) -> None:
     assert store.events("job2") == ()
 
 
+def test_the_job_of_an_entry_is_found_by_its_name(store: JobStore) -> None:
+    """However many are asked for; those that nobody kept are left out."""
+    with_job(store, "job1", "job2")
+    store.append("job1", [draft("a1")], line, at=AT)
+    store.append("job2", [draft("b1")], line, at=AT)
+    asked = {"a1", "b1", *(f"c{number}" for number in range(1200))}
+
+    assert store.jobs_of(asked) == {"a1": "job1", "b1": "job2"}
+    assert store.jobs_of(()) == {}
+
+
 def test_the_line_of_a_job_follows_its_events(store: JobStore) -> None:
     """What the list shows is what the events add up to."""
     with_job(store)

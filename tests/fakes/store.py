@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from datetime import date, datetime
 from typing import TypeVar
 
@@ -150,6 +150,11 @@ class MemoryStore:
         """Return the events of a job."""
         self.job_head(job_id)
         return tuple(event for event in self._events[job_id] if event.seq > after)
+
+    def jobs_of(self, uids: Collection[str]) -> dict[str, str]:
+        """Return the job of each event that is here."""
+        every = (event for events in self._events.values() for event in events)
+        return {event.uid: event.job_id for event in every if event.uid in uids}
 
     def job_lines(
         self,

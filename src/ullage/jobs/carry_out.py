@@ -270,7 +270,7 @@ def drafts_of(
     at = desk.now()
     return tuple(
         Draft(
-            uid=f"{uid}-{place}",
+            uid=_named(uid, place),
             device=DESK_DEVICE,
             device_seq=0,
             kind=kind,
@@ -292,7 +292,12 @@ def must_be_in_hand(job: Job, step: int) -> None:
 
 def _is_stored(desk: Desk, job_id: str, uid: str) -> bool:
     """Tell whether a form was taken in already."""
-    return any(event.uid.startswith(f"{uid}-") for event in desk.store.events(job_id))
+    return any(event.uid == _named(uid, 0) for event in desk.store.events(job_id))
+
+
+def _named(uid: str, place: int) -> str:
+    """Return the id of a form's fact, counted from 0; every form that is taken in has a first."""
+    return f"{uid}-{place}"
 
 
 def _add(

@@ -62,6 +62,8 @@ def next_thing(job: Job) -> NextThing:
             return _at_reservoir("Get everything ready and tick it off.")
         case Stage.EXCHANGE:
             step = job.step_in_hand
+            if job.recipe is None:
+                return _at_desk("Reopen the plan and choose a recipe: there is none yet.")
             if step is None:
                 return _at_reservoir("All steps are done: finish the exchange.")
             return _at_reservoir(f"Carry out step {step}.")

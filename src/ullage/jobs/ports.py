@@ -5,7 +5,7 @@ Nothing here does anything. The real parts are plugged in by ``wiring``; tests p
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Protocol
@@ -186,6 +186,10 @@ class JobStore(Protocol):
 
     def events(self, job_id: str, *, after: int = 0) -> tuple[Event, ...]:
         """Return the events of a job whose ``seq`` is above ``after``, in order."""
+        ...
+
+    def jobs_of(self, uids: Collection[str]) -> dict[str, str]:
+        """Return the job of each event that is stored, by its ``uid``; others are left out."""
         ...
 
     def job_lines(

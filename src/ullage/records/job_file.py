@@ -255,6 +255,10 @@ def _check_against(desk: Desk, sent: SentJob) -> None:
                 raise Conflict(
                     f"another circuit bears the id {version.id!r} here; nothing was merged"
                 )
+    owners = store.jobs_of({draft.uid for draft in sent.drafts})
+    strange = next((uid for uid, job_id in owners.items() if job_id != sent.head.id), None)
+    if strange is not None:
+        raise Conflict(f"an entry of another job bears the id {strange!r} here; nothing was merged")
     if not _is_there(store.job_head, sent.head.id):
         return
     if store.job_head(sent.head.id) != sent.head:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from typing import Any
@@ -36,6 +36,8 @@ from ullage.records.schema import (
 from ullage.records.served_store import SqlServed
 from ullage.records.shelf_store import SqlShelf
 
+#: Names asked for in one query; a database takes so many at least.
+_AT_ONCE = 500
 _CHANGED = "somebody else changed it in between; load it again and repeat the change"
 
 
@@ -210,6 +212,17 @@ class SqlStore(SqlShelf, SqlServed):
             _one(base, JOB, "id", job_id, "job")
             # They are numbered from 1 without a gap.
             return self._known.of(base, job_id)[after:]
+
+    def jobs_of(self, uids: Collection[str]) -> dict[str, str]:
+        """Return the job of each event that is stored, by its ``uid``."""
+        asked = sorted(uids)
+        found: dict[str, str] = {}
+        with self._reading() as base:
+            for first in range(0, len(asked), _AT_ONCE):
+                some = EVENT.c.uid.in_(asked[first : first + _AT_ONCE])
+                rows_found = base.execute(select(EVENT.c.uid, EVENT.c.job_id).where(some))
+                found |= {row.uid: row.job_id for row in rows_found}
+        return found
 
     def job_lines(
         self,

@@ -136,6 +136,15 @@ def test_the_same_form_twice_counts_once() -> None:
     assert load_job(desk, job).step_in_hand == 2
 
 
+def test_a_form_whose_id_begins_another_id_is_a_form_of_its_own() -> None:
+    """A program may name its forms as it likes."""
+    desk, job = _desk()
+    carried_out(desk, job, 1, uid="form-e-long")
+    carried_out(desk, job, 2, uid="form-e")
+
+    assert load_job(desk, job).step_in_hand == 3
+
+
 def test_taking_a_step_back_puts_it_in_hand_and_keeps_its_readings() -> None:
     """What was read stays read."""
     desk, job = _desk()

@@ -86,6 +86,14 @@ def test_a_job_is_closed_when_all_stages_are_finished() -> None:
     assert next_thing(job).who == ""
 
 
+def test_an_exchange_without_a_recipe_needs_one_first() -> None:
+    """Whoever finished the plan by hand is sent back to it, not told that all is done."""
+    bare = _job(*_finished(Stage.ASSESS, Stage.PLAN, Stage.PREPARE))
+
+    assert bare.stage is Stage.EXCHANGE
+    assert "choose a recipe" in next_thing(bare).sentence
+
+
 def test_the_newest_of_single_facts_counts_unless_it_is_taken_back() -> None:
     """A second goal replaces the first; taken back, the first one is back."""
     facts = [(Kind.GOAL, {"target_pct": 20.0}), (Kind.GOAL, {"target_pct": 10.0})]

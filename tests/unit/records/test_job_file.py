@@ -199,3 +199,23 @@ def test_an_entry_that_could_not_be_shown_is_refused(
     with pytest.raises((OutOfRange, FileFaults)):
         _merged(desk, sent)
     assert desk.store.machines() == ()
+
+
+def test_an_entry_of_another_job_stops_an_import_before_anything_is_kept(
+    sent: dict[str, Any],
+) -> None:
+    """Not even an empty job is opened."""
+    desk = memory_desk()
+    _merged(desk, sent)
+    other = copy.deepcopy(sent)
+    other["job"]["id"] = "job9"
+    for table in ("events", "answers", "counter_readings"):
+        for row in other[table]:
+            row["job_id"] = "job9"
+    other["answers"] = []
+    other["events"] = [e for e in other["events"] if e["kind"] not in ("answered", "recipe")]
+
+    with pytest.raises(Conflict, match="entry of another job"):
+        _merged(desk, other)
+    with pytest.raises(NotFound):
+        desk.store.job_head("job9")
