@@ -12,6 +12,7 @@ from fastapi import FastAPI
 from starlette.testclient import TestClient
 
 from tests.fakes.garage import fill, photo
+from tests.unit.jobs.served_machine import REASON, served_machine
 from tests.unit.web.conftest import LAN, PORT, browser
 from ullage.jobs.add_machine import template_table
 from ullage.jobs.answer import Of
@@ -418,6 +419,28 @@ def test_a_job_goes_out_and_comes_in(client: TestClient, job: str) -> None:
 
     assert same.json() == {"job": job, "entries": 3}
     assert [one.status_code for one in (other, broken, as_text)] == [409, 422, 415]
+
+
+def test_what_is_due_and_what_was_read_over_the_years_is_told(
+    client: TestClient, desk: Desk
+) -> None:
+    """In the units of the keys, with the reason and whose limit it is."""
+    machine = served_machine(desk)
+    client.post(f"{V1}/machines", json={"id": "bare", "name": "Bare"})
+    served, bare = client.get(f"{V1}/due").json()
+    found = client.get(f"{V1}/due?q=bare").json()
+    (circuit,) = client.get(f"{V1}/machines/{machine}/trends").json()
+    water = next(one for one in circuit["followed"] if one["what"] == "water")
+
+    assert (served["machine"], served["when"], served["reason"]) == (machine, "to come", REASON)
+    marks = {one["count"]: one for one in (served["first"], *served["others"])}
+    assert marks["day"]["on"] == "2029-04-20"
+    assert marks["distance"]["at"] == 232_500.0
+    assert (bare["circuit"], bare["when"], bare["first"]) == (None, "never served", None)
+    assert found == [bare]
+    assert (water["unit"], water["limits"][0]["value"]) == ("mg_kg", 500.0)
+    assert water["limits"][0]["source"] == "common practice, no source"
+    assert client.get(f"{V1}/machines/nobody/trends").status_code == 404
 
 
 def test_a_sum_is_described_and_worked_out(client: TestClient) -> None:
