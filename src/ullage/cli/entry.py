@@ -43,6 +43,8 @@ _OF_THE_APP = frozenset(
 def main(words: Sequence[str] | None = None) -> int:
     """Carry out one command line and return the exit code."""
     _let_odd_terminals_print()
+    # Before numpy is loaded, here and in what this starts: small matrices only lose by more.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     given = sys.argv[1:] if words is None else words
     try:
         code = _answer(given)
