@@ -163,6 +163,13 @@ class _Gathering:
                 values["step"] = step
             yield from self.of_step("volume", values, events, f"the {what} volume")
         poured = _of_exchange(self.job, Kind.POURED)
+        for what, step in groups:
+            is_counted = (_POURED, step) in groups or (step is None and poured)
+            if what == _LEFT_OVER and not is_counted:
+                where = "in the whole job" if step is None else f"in step {step}"
+                self.unused.append(
+                    f"What was left over is not counted: nobody wrote down what was poured {where}."
+                )
         if poured and (_POURED, None) not in groups:
             litres = sum(float(event.payload["litres"]) for event in poured)
             values = {

@@ -95,6 +95,21 @@ def test_containers_are_counted_over_the_whole_job() -> None:
     assert row.in_file == {"what": "poured", "litres": 12.0, "at_degc": 20, "u_l": 0.18}
 
 
+def test_what_was_left_over_counts_only_beside_what_was_poured() -> None:
+    """Alone it says nothing, and the person hears so."""
+    desk, job = _first_left_out()
+    left = {"what": "left-over", "step": 3, "litres": 0.4}
+    write_down(desk, job, [(Kind.VOLUME, left)], uid="form-left-over")
+    alone = _gathered(desk, job).unused
+    poured = {"what": "poured", "step": 3, "litres": 12.0}
+    write_down(desk, job, [(Kind.VOLUME, poured)], uid="form-poured-3")
+
+    assert alone == (
+        "What was left over is not counted: nobody wrote down what was poured in step 3.",
+    )
+    assert _gathered(desk, job).unused == ()
+
+
 def test_samples_are_joined_with_what_was_read_off_them() -> None:
     """By name; the newest reading counts, a vial that nobody read is named."""
     desk, job = _first_left_out()
