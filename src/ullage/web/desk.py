@@ -21,7 +21,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from ullage.jobs.ports import Desk
 from ullage.web.forms import new_uid
 from ullage.web.headers import HEADERS
-from ullage.web.shown import Units, fine, units_of, word_of
+from ullage.web.shown import Units, fine, source, units_of, word_of
 from ullage.web.work import Work
 
 #: The places that stand at the head of every page: address, word. Each must answer.
@@ -117,7 +117,7 @@ def templates() -> Environment:
         lstrip_blocks=True,
         auto_reload=False,
     )
-    found.globals.update(static=static, new_uid=new_uid, word_of=word_of, fine=fine)
+    found.globals.update(static=static, new_uid=new_uid, word_of=word_of, fine=fine, source=source)
     return found
 
 

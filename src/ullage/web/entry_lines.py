@@ -134,7 +134,14 @@ def band_text(band: Band, unit: str, units: Units, *, digits: int = 1) -> str:
     """Return a band in the person's unit; ``unit`` is the suffix that our files would use."""
     low = amount_si(band.low, unit, units, digits=digits)
     high = amount_si(band.high, unit, units, digits=digits)
-    return high if low == high else f"{low.split(NBSP)[0]}{EN_DASH}{high}"
+    if low == high:
+        return high
+    ends = [text.split(NBSP)[0] for text in (low, high)]
+    if "." in "".join(ends):
+        # Both ends are as exact as each other, and are written so.
+        places = max(len(end.partition(".")[2]) for end in ends)
+        ends = [end if "." in end else f"{end}.{'0' * places}" for end in ends]
+    return high.replace(high.split(NBSP)[0], EN_DASH.join(ends), 1)
 
 
 def check_text(check: Check, units: Units) -> str:

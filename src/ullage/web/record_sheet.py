@@ -416,6 +416,8 @@ def _fluid(desk: Desk, ends: Closing) -> str:
         for event in ends.lots
         if event.payload["lot"] in stock
     ]
+    if ends.new_family and any(name.split()[-1] == ends.new_family for name in names):
+        return ", ".join(dict.fromkeys(names))
     return ", ".join(dict.fromkeys((*names, ends.new_family)))
 
 

@@ -17,7 +17,7 @@ from ullage.formats.schema import Kind, Table
 from ullage.jobs.shelf import SheetOf
 from ullage.web.circuit_fields import Slot, slots
 from ullage.web.forms import Field, Typed, filled
-from ullage.web.shown import Units, amount, figure
+from ullage.web.shown import NBSP, Units, amount, figure, fine
 
 NAME = Field("name", "Name", "text", required=True, longest=80, hint="What the garage calls it.")
 # What a node has beside its element, and what every sheet of a filter says by being one.
@@ -64,10 +64,13 @@ def fields_for(of: SheetOf) -> tuple[Field, ...]:
 def _field(slot: Slot) -> Field:
     key = slot.key
     number = key.kind in (Kind.REAL, Kind.UNCERTAIN)
-    hint = key.about[:1].upper() + key.about[1:] + ("" if key.about.endswith(".") else ".")
+    label = LABELS.get(slot.name, slot.words.capitalize())
+    hint = fine(key.about[:1].upper() + key.about[1:] + ("" if key.about.endswith(".") else "."))
+    if hint.replace(NBSP, " ").lower().rstrip(".") == label.lower():
+        hint = ""
     return Field(
         slot.name,
-        LABELS.get(slot.name, slot.words.capitalize()),
+        label,
         "number" if number else "choice" if key.kind is Kind.CHOICE else "text",
         unit=slot.unit if number else "",
         required=slot.required,

@@ -136,22 +136,56 @@ def amount_si(value: float, unit: str, units: Units, *, digits: int | None = Non
 def fine(text: str) -> str:
     """Return a sentence of the core as a page sets it: units by their signs, figures beside them.
 
-    >>> fine("At 60 degC, 22 mm2/s; 1.1 L come out.").replace(NBSP, "_")
-    'At 60_°C, 22_mm²/s; 1.1_L come out.'
+    >>> fine("At 60 degC, 22 mm2/s; 9.2 l/min, until 2027-09-01.").replace(NBSP, "_")
+    'At 60_°C, 22_mm²/s; 9.2_L/min, until 1 September 2027.'
     """
     for word, sign in _SIGNS.items():
-        text = text.replace(word, sign)
+        text = re.sub(word, sign, text)
+    text = _DATE.sub(_day, text)
     return _FIGURE.sub(rf"\1{NBSP}\2", text)
 
 
+#: How the core writes a unit, and its sign.
 _SIGNS = {
-    " degC": f" {_WORDS['degc']}",
-    "mm2/s": _WORDS["mm2_s"],
-    " um(c)": f" {_WORDS['um']}(c)",
+    r"\bdegC\b": _WORDS["degc"],
+    r"\bmm2/s\b": _WORDS["mm2_s"],
+    r"\bum\b": _WORDS["um"],
+    r"\bml\b": _WORDS["ml"],
+    r"(?<=\d) l(?=$|[ ,.;:/)])": " L",
+    r"(?<![\w.-])-(?=\d)": MINUS,
 }
+_DATE = re.compile(r"(?<![\w-])20\d\d-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])(?![\w-])")
 _FIGURE = re.compile(
-    r"(\d) (\N{DEGREE SIGN}C|mm\N{SUPERSCRIPT TWO}/s|mm|mL|L/min|L|l|%|s|min|bar|K)(?![\w])"
+    r"(\d) (\N{DEGREE SIGN}C|mm\N{SUPERSCRIPT TWO}/s|mm|mL|L/min|rev/min|L|km|%|s|min|bar|K)(?!\w)"
 )
+
+
+def _day(found: re.Match[str]) -> str:
+    try:
+        return day(date.fromisoformat(found[0]))
+    except ValueError:
+        return found[0]
+
+
+def source(text: str) -> str:
+    """Return where a figure comes from as a reader would look for it.
+
+    >>> source("iso-3968-2017, scaled (ours, no source)"), source("din-51524-2")
+    ('ISO 3968:2017, scaled; ours, no source', 'DIN 51524-2')
+    """
+    text = re.sub(r" \(([^()]*no source)\)$", r"; \1", text)
+    text = _STANDARD.sub(_standard, text)
+    return _BOOK.sub(lambda found: f"{found[1].capitalize()} {found[2]}", text)
+
+
+_STANDARD = re.compile(r"\b(iso|din|astm|sae|en)-([a-z]?[\d-]*\d)\b")
+_BOOK = re.compile(r"\b([a-z]+)-((?:1[89]|20)\d\d)\b")
+
+
+def _standard(found: re.Match[str]) -> str:
+    number, _, year = found[2].upper().rpartition("-")
+    is_year = bool(number) and re.fullmatch(r"(19|20)\d\d", year) is not None
+    return f"{found[1].upper()} {f'{number}:{year}' if is_year else found[2].upper()}"
 
 
 def pct(value_pct: float) -> str:
@@ -206,5 +240,9 @@ def moment(when: datetime) -> str:
 
 
 def money(value: float, units: Units) -> str:
-    """Return an amount of money with its currency."""
-    return f"{units.currency}{NBSP}{value:.2f}"
+    """Return an amount of money, which is always an estimate here, with its currency.
+
+    >>> money(279.26, Units()).replace(NBSP, " ")
+    'EUR 279'
+    """
+    return f"{units.currency}{NBSP}{figure(value, 0)}"

@@ -17,7 +17,7 @@ from ullage.sums.key import Key, Kind
 from ullage.sums.registry import HOMES, bench_sum
 from ullage.units.suffixes import SUFFIXES, Suffix
 from ullage.web.forms import WHOLE_FORM, Field, Typed, as_sentence
-from ullage.web.shown import Units, word_of
+from ullage.web.shown import Units, fine, word_of
 from ullage.web.shown import figure as shown_figure
 
 #: The heading of each group of sums, in the order of the registry.
@@ -143,12 +143,12 @@ def sum_page(name: str, asked: Mapping[str, str]) -> SumPage:
 def _field(key: Key) -> Field:
     """Return the field of a key; its unit is part of the label, since it is nobody's choice."""
     unit = _unit(key.unit)
-    label = key.meaning[:1].upper() + key.meaning[1:]
+    label = fine(key.meaning[:1].upper() + key.meaning[1:])
     limits = "" if key.kind is Kind.CHOICE else as_sentence(_limits(key) or "any number")
     several = " Commas between the values." if key.kind is Kind.NUMBERS else ""
     return Field(
         key.name,
-        f"{label}, {unit}" if unit else label,
+        f"{label}, {unit}" if unit and unit not in label else label,
         _KINDS.get(key.kind, "text"),  # type: ignore[arg-type] # the words of forms.Kind
         required=key.is_required,
         choices=key.choices,

@@ -310,7 +310,7 @@ def test_the_weightiest_unknown_is_worked_out_beside_the_pages(
 
     assert "what the lines of the legs hold" in text
     assert "Outside diameter by caliper" in text
-    assert "20 min, about EUR 16.00 of wages" in text
+    assert "20 min, about EUR 16 of wages" in text
     assert again.headers["location"] == f"{_URL}#unknown"
 
 

@@ -33,25 +33,18 @@ from ullage.web.entry_lines import EntryLine, band_text, check_text, entry_line,
 from ullage.web.forecasts import FORECASTS
 from ullage.web.forms import Field, Typed, filled, read
 from ullage.web.sections.answering import answered
-from ullage.web.sections.step_forms import Facts, facts_of, front_fields, more_fields, usual_state
+from ullage.web.sections.step_forms import (
+    Facts,
+    facts_of,
+    front_fields,
+    more_fields,
+    step_heading,
+    usual_state,
+)
 from ullage.web.shown import Units, span, units_of
 
 router = APIRouter()
 
-_DO = {
-    "draw-off": "Draw off",
-    "fill": "Fill",
-    "top-up": "Fill up to the mark",
-    "exchange": "Exchange",
-    "circulate": "Circulate",
-    "retract": "Lower",
-    "extend": "Raise",
-    "release": "Let the pressure go",
-    "charge": "Pressure up",
-    "bleed": "Bleed",
-    "swap-filter": "Change the filter",
-    "stand": "Wait",
-}
 _REASON = Field("reason", "Why is it left out?", "text", required=True, longest=200)
 _FLOW = (
     Field("flow", "Ran into a container at the diverter", "number", unit="l", low=0.0),
@@ -187,7 +180,7 @@ def _step_shown(step: StepOnList, now: Checklist, units: Units, typed: Typed | N
     expected = step.expected
     return StepShown(
         number=step.number,
-        heading=_DO.get(step.do, step.do),
+        heading=step_heading(step.table),
         sentence=_planned(step) if expected is None else expected.line.sentence,
         state=step.state.value,
         line=step_line(step, units),
@@ -214,12 +207,10 @@ def _line_of(entry: Entry, units: Units) -> EntryLine:
 
 def _planned(step: StepOnList) -> str:
     """Return a step in words where no forecast says them."""
-    words = [_DO.get(step.do, step.do)]
+    words = [step_heading(step.table)]
     for key, unit in (("litres", "L"), ("to_l", "L in the reservoir"), ("minutes", "min")):
         if key in step.table:
             words.append(f"{step.table[key]} {unit}")
-    if step.table.get("leg"):
-        words.append(str(step.table["leg"]))
     return f"{', '.join(words)}."
 
 

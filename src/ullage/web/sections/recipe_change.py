@@ -7,6 +7,7 @@ from typing import Any
 
 from ullage.errors import OutOfRange
 from ullage.web.forms import Field, Typed
+from ullage.web.sections.step_forms import step_heading
 
 #: Figures of a step that may be changed: key of the recipe file, its words, kind and unit.
 _FIGURES = (
@@ -22,10 +23,10 @@ def change_fields(recipe: Mapping[str, Any]) -> tuple[Field, ...]:
     """Return a field for each figure of a recipe, and one to leave each step out."""
     found: list[Field] = []
     for number, step in enumerate(recipe["step"], start=1):
-        leg = f" {step['leg']}" if step.get("leg") else ""
+        heading = f"{number}. {step_heading(step)}"
         for key, words, kind, unit in _FIGURES:
             if key in step:
-                label = f"{number} {step['do']}{leg}, {words}"
+                label = f"{heading}: {words}"
                 found.append(
                     Field(
                         f"s{number}_{key}",
@@ -36,7 +37,7 @@ def change_fields(recipe: Mapping[str, Any]) -> tuple[Field, ...]:
                         low=0.0,
                     )
                 )
-        found.append(Field(f"s{number}_out", f"{number} {step['do']}{leg}: leave it out", "flag"))
+        found.append(Field(f"s{number}_out", f"{heading}: leave it out", "flag"))
     return tuple(found)
 
 

@@ -17,6 +17,22 @@ from ullage.web.forms import Field, Typed
 
 Facts = list[tuple[Kind, Mapping[str, Any]]]
 
+#: What a step does, as its heading.
+_DO: Mapping[str, str] = {
+    "draw-off": "Draw off",
+    "fill": "Fill",
+    "top-up": "Fill up to the mark",
+    "exchange": "Exchange",
+    "circulate": "Circulate",
+    "retract": "Lower",
+    "extend": "Raise",
+    "release": "Let the pressure go",
+    "charge": "Pressure up",
+    "bleed": "Bleed",
+    "swap-filter": "Change the filter",
+    "stand": "Wait",
+}
+
 SIDES = (("below", "below the mark"), ("above", "above the mark"))
 _GRAMS = "On the kitchen scale, the can's weight taken off."
 
@@ -56,6 +72,13 @@ _FRONT: Mapping[str, tuple[Field, ...]] = {
     "swap-filter": (_POURED, _OUT, _OUT_GRAMS),
 }
 _LEVEL_FIRST = ("fill", "top-up", "retract", "extend", "release", "charge")
+
+
+def step_heading(table: Mapping[str, Any]) -> str:
+    """Return what a step of a recipe does, in two or three words."""
+    do = str(table["do"])
+    leg = f" {table['leg']}" if table.get("leg") else ""
+    return f"{_DO.get(do, do)}{leg}"
 
 
 def front_fields(step: StepOnList) -> tuple[Field, ...]:
