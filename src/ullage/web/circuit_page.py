@@ -11,7 +11,7 @@ from ullage.web.circuit_answer import Answer
 from ullage.web.circuit_fields import PARTS, Slot, rows_of, slots
 from ullage.web.circuit_form import FieldFault
 from ullage.web.circuit_history import UnknownTable, VersionLine
-from ullage.web.shown import EN_DASH, Units, word_of
+from ullage.web.shown import EN_DASH, Units, fine, word_of
 
 _WORDS = {
     "best": "best",
@@ -227,7 +227,7 @@ def _row(
         anchor=place.replace(".", "-"),
         place=place,
         title=title_of(texts, part, number),
-        told=told_of(texts, part, place, units),
+        told=fine(told_of(texts, part, place, units)),
         cells=tuple(cell for (_, cell), here in zip(cells, said, strict=True) if here),
         more=more,
         is_open=place in opened or bool(wrong),

@@ -153,6 +153,7 @@ _SIGNS = {
     r"\bml\b": _WORDS["ml"],
     r"(?<=\d) l(?=$|[ ,.;:/)])": " L",
     r"(?<![\w.-])-(?=\d)": MINUS,
+    "\N{PLUS-MINUS SIGN} (?=\\d)": f"\N{PLUS-MINUS SIGN}{NBSP}",
 }
 _DATE = re.compile(r"(?<![\w-])20\d\d-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])(?![\w-])")
 _FIGURE = re.compile(

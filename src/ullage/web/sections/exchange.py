@@ -258,7 +258,7 @@ def step_line(step: StepOnList, units: Units) -> str:
         f"{line.text} ({line.check.split(' (')[0]})" if line.is_outside else line.text
         for line in told
     ]
-    return "; ".join(words) if words else "carried out, nothing written down"
+    return "; ".join(words) if words else "nothing written down"
 
 
 def _machine_fields(now: Checklist) -> tuple[Field, ...]:
