@@ -36,6 +36,7 @@ _SPOKEN: Mapping[str, str] = {
     "nu run min": "thinnest while running",
     "clean dp": "clean drop",
     "acid": "acid number",
+    "table mm l": "heights with their litres",
 }
 #: Parts of one kind that a page may hold; more would be no circuit.
 MOST_ROWS = 200

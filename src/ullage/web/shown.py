@@ -36,6 +36,7 @@ _WORDS = {
     "degf": "\N{DEGREE SIGN}F",
     "minutes": "min",
     "l_min": "L/min",
+    "ml_rev": "mL/rev",
     "mm2_s": "mm\N{SUPERSCRIPT TWO}/s",
     "cm2": "cm\N{SUPERSCRIPT TWO}",
     "kg_m3": "kg/m\N{SUPERSCRIPT THREE}",
