@@ -83,7 +83,12 @@ def _unreadable(request: Request, error: Exception) -> HTMLResponse:
     if not isinstance(error, RequestValidationError):
         raise error
     names = sorted({str(fault["loc"][-1]) for fault in error.errors()})
-    return problem(request, 422, f"The address or the form can't be read: {', '.join(names)}.")
+    return problem(
+        request,
+        422,
+        f"The address or the form is incomplete or mistyped, at: {', '.join(names)}. Go back and "
+        "use the buttons of the page.",
+    )
 
 
 def _failed(request: Request, error: Exception) -> HTMLResponse:

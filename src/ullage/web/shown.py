@@ -158,7 +158,8 @@ _SIGNS = {
 }
 _DATE = re.compile(r"(?<![\w-])20\d\d-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])(?![\w-])")
 _FIGURE = re.compile(
-    r"(\d) (\N{DEGREE SIGN}C|mm\N{SUPERSCRIPT TWO}/s|mm|mL|L/min|rev/min|L|km|%|s|min|bar|K)(?!\w)"
+    r"(\d) (\N{DEGREE SIGN}C|mm\N{SUPERSCRIPT TWO}/s|mm|\N{GREEK SMALL LETTER MU}m"
+    r"|mL|L/min|rev/min|L|km|%|s|min|bar|K)(?!\w)"
 )
 
 

@@ -14,7 +14,7 @@ from ullage.web.shown import MINUS, NBSP, Units, fine, source
     [
         ("from -16 degC on", f"from {MINUS}16_\N{DEGREE SIGN}C on"),
         ("5.41 l belong, 9.2 l/min", "5.41_L belong, 9.2_L/min"),
-        ("10 um, 4 um(c)", "10 \N{GREEK SMALL LETTER MU}m, 4 \N{GREEK SMALL LETTER MU}m(c)"),
+        ("10 um, 4 um(c)", "10_\N{GREEK SMALL LETTER MU}m, 4_\N{GREEK SMALL LETTER MU}m(c)"),
         ("good until 2027-09-01", "good until 1 September 2027"),
         ("lot 2027-09-01-4, 2024-02-31", "lot 2027-09-01-4, 2024-02-31"),
         ("rear-left 1, code 20/18/15", "rear-left 1, code 20/18/15"),
