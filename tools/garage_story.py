@@ -200,7 +200,7 @@ def _shelf(desk: Desk, calendar: Calendar) -> tuple[str, str]:
 def _assessed(desk: Desk, circuit_id: str, job: str, visit: Visit) -> None:
     """Open a job and assess it."""
     open_job(desk, circuit_id, job_id=job)
-    note_as_found(desk, job, visit.found, uid=f"{job}-found")
+    note_as_found(desk, job, {**visit.found, "family_proof": "label"}, uid=f"{job}-found")
     note_use(desk, job, visit.use, uid=f"{job}-use")
     if visit.sample:
         note_condition(desk, job, visit.sample, uid=f"{job}-sample")
