@@ -166,7 +166,7 @@ class _Gathering:
         for what, step in groups:
             is_counted = (_POURED, step) in groups or (step is None and poured)
             if what == _LEFT_OVER and not is_counted:
-                where = "in the whole job" if step is None else f"in step {step}"
+                where = "over the whole job" if step is None else f"in step {step}"
                 self.unused.append(
                     f"What was left over is not counted: nobody wrote down what was poured {where}."
                 )

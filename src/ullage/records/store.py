@@ -220,8 +220,8 @@ class SqlStore(SqlShelf, SqlServed):
         with self._reading() as base:
             for first in range(0, len(asked), _AT_ONCE):
                 some = EVENT.c.uid.in_(asked[first : first + _AT_ONCE])
-                rows_found = base.execute(select(EVENT.c.uid, EVENT.c.job_id).where(some))
-                found |= {row.uid: row.job_id for row in rows_found}
+                for row in base.execute(select(EVENT.c.uid, EVENT.c.job_id).where(some)):
+                    found[row.uid] = row.job_id
         return found
 
     def job_lines(

@@ -148,7 +148,7 @@ class Runner:
     def first_member(self) -> Iterator[Answer]:
         """Run the first column; the answer is good until the block of the caller ends.
 
-        Runs that follow find the arrays made already, which takes longer than a short run."""
+        Runs that follow find the arrays laid out: making them takes longer than a short run."""
         try:
             laid = self._laid.pop()
         except IndexError:

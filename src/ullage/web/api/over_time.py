@@ -98,17 +98,22 @@ class TrendsTold(BaseModel):
     followed: list[FollowedTold]
 
 
-def _clean(value: float | None, size: float = 1.0) -> float | None:
-    """Return a figure in another unit, without what converting it left behind its last digits."""
-    return None if value is None else float(f"{value / size:.12g}")
+def _clean(value: float) -> float:
+    """Return a figure without what converting it left behind its last digits."""
+    return float(f"{value:.12g}")
+
+
+def _in_units(value: float | None, size: float) -> float | None:
+    """Return an SI figure in units of a size; None stays None."""
+    return None if value is None else _clean(value / size)
 
 
 def _mark(mark: Mark) -> MarkTold:
     size = _PER_COUNT[mark.count]
     return MarkTold(
         count=mark.count,
-        at=_clean(mark.at, size),
-        shown=_clean(mark.shown, size),
+        at=_in_units(mark.at, size),
+        shown=_in_units(mark.shown, size),
         read_at=mark.read_at,
         on=mark.on,
         is_passed=mark.is_passed,
@@ -140,8 +145,8 @@ def _followed(followed: Followed) -> FollowedTold:
             PointTold(
                 job=point.job_id,
                 at=point.at,
-                distance_km=_clean(point.distance_m, _KM_M),
-                hours=_clean(point.running_s, HOUR_S),
+                distance_km=_in_units(point.distance_m, _KM_M),
+                hours=_in_units(point.running_s, HOUR_S),
                 value=point.value,
                 low=point.low,
                 high=point.high,
@@ -151,9 +156,7 @@ def _followed(followed: Followed) -> FollowedTold:
             for point in followed.points
         ],
         limits=[
-            LimitTold(
-                value=float(f"{one.value:.12g}"), words=one.words, source=one.source, size=one.size
-            )
+            LimitTold(value=_clean(one.value), words=one.words, source=one.source, size=one.size)
             for one in followed.limits
         ],
     )
