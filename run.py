@@ -14,7 +14,7 @@ import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent
@@ -56,12 +56,21 @@ def say(text: str) -> None:
 
 def run(words: Sequence[str | Path], **environment: str) -> int:
     """Run a program at the root of the checkout and return its exit code."""
-    # One thread each for linear algebra: small matrices only lose by more.
-    defaults = {"OPENBLAS_NUM_THREADS": "1"}
-    whole = {**defaults, **os.environ, **environment}
     return subprocess.run(
-        [str(word) for word in words], cwd=ROOT, env=whole, check=False
+        [str(word) for word in words], cwd=ROOT, env=surroundings(environment), check=False
     ).returncode
+
+
+def surroundings(more: Mapping[str, str]) -> dict[str, str]:
+    """Return the environment that programs run in.
+
+    Without byte code each of them would translate every library anew: who wants none beside the
+    sources gets it in ``.venv``."""
+    # One thread each for linear algebra: small matrices only lose by more.
+    whole = {"OPENBLAS_NUM_THREADS": "1", **os.environ, **more}
+    if whole.pop("PYTHONDONTWRITEBYTECODE", ""):
+        whole.setdefault("PYTHONPYCACHEPREFIX", str(VENV / "byte-code"))
+    return whole
 
 
 def python() -> Path:
