@@ -266,8 +266,7 @@ def outside(words: list[str]) -> int:
 
 def bench(words: list[str]) -> int:
     """Run every benchmark, or those named."""
-    scripts = sorted((ROOT / "bench").glob("*.py"))
-    files = [file for file in scripts if '__name__ == "__main__"' in file.read_text("utf-8")]
+    files = [file for file in sorted((ROOT / "bench").glob("*.py")) if is_bench(file)]
     chosen = [file for file in files if not words or file.stem in words]
     if not chosen:
         known = f"; there are: {', '.join(file.stem for file in files)}" if files else ""
@@ -275,8 +274,18 @@ def bench(words: list[str]) -> int:
     codes = []
     for file in chosen:
         say(f"bench {file.stem}")
-        codes.append(run([python(), file]))
+        codes.append(run(bench_words(file)))
     return max(codes)
+
+
+def is_bench(file: Path) -> bool:
+    """Tell whether a file is a benchmark, not what benchmarks stand on."""
+    return '__name__ == "__main__"' in file.read_text("utf-8")
+
+
+def bench_words(file: Path) -> list[str | Path]:
+    """Return how a benchmark is started: as a module, for it imports others beside it."""
+    return [python(), "-m", f"bench.{file.stem}"]
 
 
 def docs(words: list[str]) -> int:

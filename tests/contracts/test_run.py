@@ -148,3 +148,36 @@ def test_a_failed_gate_is_repeated_above_the_closing_line(tmp_path: Path) -> Non
     ended = _pytest(tmp_path, ULLAGE_FAILED_GATES="mypy")
 
     assert "mypy: see above" in ended.stdout.splitlines()[-2]
+
+
+@pytest.mark.parametrize(
+    "name", [file.stem for file in (run.ROOT / "bench").glob("*.py") if run.is_bench(file)]
+)
+def test_a_benchmark_starts_as_the_starter_starts_it(name: str) -> None:
+    """Each finds what it stands on; none is run to its end here."""
+    words = run.bench_words(run.ROOT / "bench" / f"{name}.py")
+
+    ended = subprocess.run(
+        [sys.executable, "-c", f"import {words[-1]}"],
+        cwd=run.ROOT,
+        env={key: value for key, value in os.environ.items() if key != "PYTHONPATH"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    assert words[1] == "-m"
+    assert ended.returncode == 0, ended.stderr
+
+
+def test_byte_code_that_is_not_wanted_beside_the_sources_stands_in_the_environment(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Otherwise every process would translate every library anew."""
+    monkeypatch.delenv("PYTHONPYCACHEPREFIX", raising=False)
+    monkeypatch.setenv("PYTHONDONTWRITEBYTECODE", "1")
+    whole = run.surroundings({"ULLAGE_X": "1"})
+
+    assert "PYTHONDONTWRITEBYTECODE" not in whole
+    assert Path(whole["PYTHONPYCACHEPREFIX"]).parent == run.VENV
+    assert whole["ULLAGE_X"] == "1"
