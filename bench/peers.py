@@ -220,7 +220,7 @@ def epanet() -> Network | None:
         return sum(old[part] for part in parts) / held
 
     true = share(fine.old_m3)
-    for coarser in (8.0, 4.0, 2.0, 1.0):
+    for coarser in (8.0, 6.0, 4.0, 3.0, 2.0, 1.5, 1.0):
         solver = Solver(circuit, resolution=scaled(coarser))
         run = solver.run(recipe, regime="plug", bracket=False)
         ours = share({part: float(run.parts[part].old_m3[0]) for part in parts})
@@ -233,7 +233,7 @@ def epanet() -> Network | None:
     )
     with warnings.catch_warnings(), tempfile.TemporaryDirectory() as folder:
         warnings.simplefilter("ignore")
-        for step_s in (16, 8, 4, 2, 1):
+        for step_s in (16, 12, 8, 6, 4, 3, 2, 1):
             seconds, theirs = _epanet_run(circuit, litre_s, step_s, Path(folder))
             if abs(theirs - true) <= machines.ALLOWED_ERROR:
                 break

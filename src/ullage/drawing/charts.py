@@ -185,8 +185,9 @@ def _figures(values: Spread) -> tuple[str, ...]:
 
 def _share_at(run: Run, moment: Moment) -> figures.Floats:
     """Return what was left inside at a moment, by the run's own trace."""
-    after = int(run.trace.poured_m3.searchsorted(moment.poured_m3 - 1e-9))
-    shares: figures.Floats = run.trace.remaining_share[min(after, len(run.trace.poured_m3) - 1)]
+    trace = run.trace
+    after = int(trace.poured_m3.searchsorted(moment.poured_m3 - 1e-9))
+    shares: figures.Floats = trace.remaining_share[min(after, len(trace.poured_m3) - 1)]
     return shares
 
 

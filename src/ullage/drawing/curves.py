@@ -27,7 +27,8 @@ class Curve:
 
 def remainder_curve(run: Run) -> Curve:
     """Return the old share of everything inside."""
-    return _curve(run.trace.poured_m3, run.trace.remaining_share)
+    trace = run.trace
+    return _curve(trace.poured_m3, trace.remaining_share)
 
 
 def outflow_curves(run: Run) -> tuple[Curve, ...]:

@@ -26,10 +26,8 @@ def audited(
     waste_old_m3: Floats,
     spilled_m3: Floats,
     spilled_old_m3: Floats,
-    fluid_left_m3: Floats,
-    old_left_m3: Floats,
+    left_m3: Floats,
     parts_m3: Floats,
-    parts_old_m3: Floats,
     outflow_m3: Sequence[Floats] = (),
     outflow_share: Sequence[Floats] = (),
 ) -> Balance:
@@ -41,11 +39,11 @@ def audited(
         Old fluid, and all fluid, when the run began. [m3]
     poured_m3, waste_m3, waste_old_m3, spilled_m3, spilled_old_m3 : (members,)
         What came in and went out over the whole run. [m3]
-    fluid_left_m3, old_left_m3 : (members,)
-        What the circuit holds at the end. [m3]
-    parts_m3, parts_old_m3 : (parts, members)
-        What each part holds at the end, before rounding is clipped away. [m3]
-
+    left_m3 : (2, members)
+        What the circuit holds at the end: fluid, and old fluid. [m3]
+    parts_m3 : (2, parts, members)
+        What each part holds at the end: fluid, and old fluid, before rounding is clipped
+        away. [m3]
     outflow_m3 : steps of (bins,)
         How much each bin of outflow holds. [m3]
     outflow_share : steps of (bins, members)
@@ -66,24 +64,25 @@ def audited(
     Conservation of volume and of each species.
     """
     old_out = waste_old_m3 + spilled_old_m3
-    old_error = old_before_m3 - old_out - old_left_m3
-    volume_error = fluid_before_m3 + poured_m3 - waste_m3 - spilled_m3 - fluid_left_m3
+    old_error = old_before_m3 - old_out - left_m3[1]
+    volume_error = fluid_before_m3 + poured_m3 - waste_m3 - spilled_m3 - left_m3[0]
+    by_parts = parts_m3.sum(axis=1) - left_m3
+    below = np.minimum(parts_m3, 0.0)
     books = {
         "old fluid": old_error[None, :],
         "volume": volume_error[None, :],
-        "old fluid by parts": (parts_old_m3.sum(axis=0) - old_left_m3)[None, :],
-        "volume by parts": (parts_m3.sum(axis=0) - fluid_left_m3)[None, :],
-        "parts below empty": np.minimum(parts_m3, 0.0),
-        "parts with less than no old fluid": np.minimum(parts_old_m3, 0.0),
-        "parts with more old fluid than fluid": np.maximum(parts_old_m3 - parts_m3, 0.0),
-        "outflow between new and old": np.concatenate(
+        "volume by parts": by_parts[:1],
+        "old fluid by parts": by_parts[1:],
+        "parts below empty": below[0],
+        "parts with less than no old fluid": below[1],
+        "parts with more old fluid than fluid": np.maximum(parts_m3[1] - parts_m3[0], 0.0),
+        "outflow between new and old": np.array(
             [
-                _beyond(share) * width[:, None]
+                _beyond(share) * width.max()
                 for width, share in zip(outflow_m3, outflow_share, strict=True)
+                if width.size
             ]
-        )
-        if outflow_m3
-        else np.zeros((0, len(old_error))),
+        ).reshape(-1, len(old_error)),
     }
     if not np.all(np.abs(np.concatenate([*books.values()])) <= CLOSES_WITHIN * fluid_before_m3):
         wrong = {what: _worst(errors / fluid_before_m3) for what, errors in books.items()}
@@ -96,7 +95,7 @@ def audited(
     return Balance(
         old_before_m3=float(old_before_m3[0]),
         old_out_m3=float(old_out[0]),
-        old_left_m3=float(old_left_m3[0]),
+        old_left_m3=float(left_m3[1, 0]),
         old_error_m3=float(old_error[0]),
         volume_error_m3=float(volume_error[0]),
         poured_m3=float(poured_m3[0]),
@@ -111,6 +110,9 @@ def _worst(errors: Floats) -> float:
 
 
 def _beyond(share: Floats) -> Floats:
-    """Return by how much shares lie below nothing or above all; where nothing came, by nothing."""
-    beyond: Floats = np.fmax(np.fmax(share - 1.0, -share), 0.0)
+    """Return by how much the bins of each member lie below nothing or above all at most, (members,)
+    from (bins, members); where nothing came, by nothing.
+    """
+    over, under = np.fmax.reduce(share) - 1.0, -np.fmin.reduce(share)
+    beyond: Floats = np.fmax(np.fmax(over, under), 0.0)
     return beyond

@@ -18,6 +18,8 @@ Floats = NDArray[np.float64]
 
 #: Most members that run side by side: enough to hide what an operation costs by itself.
 BLOCK = 128
+_NO_OPS = np.zeros((0, 6), dtype=np.int64)
+_NO_EDGES = np.zeros((0, 2), dtype=np.int64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,10 +52,12 @@ def program_of(course: Course, species: Species) -> kernel.Program:
     flow, delay, count = layout.lane_tables
     lines = len(layout.segments)
     legs = len(layout.circuit.legs)
-    laminar = {op[1] for op in course.ops if op[0] == kernel.REGIME and op[2] == kernel.LAMINAR}
+    ops = np.concatenate([_NO_OPS, *course.ops])
+    edges = np.concatenate([_NO_EDGES, *course.edges])
+    laminar = ops[(ops[:, 0] == kernel.REGIME) & (ops[:, 2] == kernel.LAMINAR), 1]
     depth = course.span.max(axis=1, initial=0.0)
     deepest = np.maximum(1.0, delay[kernel.LAMINAR].max(axis=1, initial=0.0) / layout.segments)
-    depth[list(laminar)] = (depth * deepest)[list(laminar)]
+    depth[laminar] = (depth * deepest)[laminar]
     reach = np.zeros(lines)
     if legs:
         values = course.values
@@ -65,10 +69,10 @@ def program_of(course: Course, species: Species) -> kernel.Program:
     ring = np.array([1 << math.ceil(math.log2(n)) for n in need], dtype=np.int64)
     segments = layout.segments
     return kernel.Program(
-        ops=np.array(course.ops, dtype=np.int64).reshape(-1, 6),
+        ops=ops,
         phases=np.array(course.phases, dtype=np.int64).reshape(-1, 4),
-        edge_slot=np.array([slot for slot, _ in course.edges], dtype=np.int64),
-        edge_row=np.array([row for _, row in course.edges], dtype=np.int64),
+        edge_slot=edges[:, 0].copy(),
+        edge_row=edges[:, 1].copy(),
         lane_flow=flow,
         lane_delay=delay,
         lane_count=count,
@@ -89,11 +93,12 @@ def program_of(course: Course, species: Species) -> kernel.Program:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """What a block reports, last axis members."""
+    """What a block reports, last axis members; ``parts`` is the fluid, and the old fluid, of each
+    part, (2, parts, members).
+    """
 
     told: kernel.Told
-    parts_m3: Floats
-    parts_old_m3: Floats
+    parts: Floats
     fluid_before_m3: Floats
     made: int
 
@@ -168,10 +173,8 @@ class Runner:
     ) -> Answer:
         session.begin()
         made = session.run()
-        fluid, old = self._parts(block, held, session)
-        return Answer(
-            told=told, parts_m3=fluid, parts_old_m3=old, fluid_before_m3=before, made=made
-        )
+        parts = self._parts(block, held, session)
+        return Answer(told=told, parts=parts, fluid_before_m3=before, made=made)
 
     def laid_out(
         self, first: int, last: int
@@ -247,30 +250,15 @@ class Runner:
 
     def _parts(
         self, block: kernel.Block, held: kernel.Held, session: kernel.Session | None = None
-    ) -> tuple[Floats, Floats]:
-        """Return what each part holds, in the order of ``part_names``."""
-        p, layout = self.program, self.course.layout
-        lines = (session or kernel.Session(p, block, held)).lines_held()
-        fluid, old = [held.mixed_m3 + held.dead_m3], [held.mixed[0] + held.dead[0]]
-        for name in layout.part_index:
-            if name in layout.node_index:
-                n = layout.node_index[name]
-                fluid.append(held.node_m3[n])
-                old.append(held.node_m3[n] * held.node[n, 0])
-            else:
-                line = layout.line_index[name]
-                fluid.append(block.line_m3[line])
-                old.append(lines[line])
-        for i in range(len(layout.circuit.legs)):
-            line = p.path_lines + i
-            fluid += [block.line_m3[line], held.chamber_m3[i]]
-            old += [lines[line], held.chamber[i, 0]]
-        return np.array(fluid), np.array(old)
-
-
-def part_names(layout: Layout) -> list[str]:
-    """Return the names of all parts as results list them."""
-    names = ["reservoir", *layout.part_index]
-    for leg in layout.circuit.legs:
-        names += [f"{leg.id}.line", f"{leg.id}.chamber"]
-    return names
+    ) -> Floats:
+        """Return the fluid, and the old fluid, that each part holds, (2, parts, members) [m3]."""
+        layout = self.course.layout
+        lines = (session or kernel.Session(self.program, block, held)).lines_held()
+        both = np.empty((2, len(layout.part_names), block.brim_m3.size))
+        fluid, old = both
+        fluid[0], old[0] = held.mixed_m3 + held.dead_m3, held.mixed[0] + held.dead[0]
+        nodes, lines_at, chambers = layout.part_places
+        fluid[nodes], old[nodes] = held.node_m3, held.node_m3 * held.node[:, 0]
+        fluid[lines_at], old[lines_at] = block.line_m3, lines
+        fluid[chambers], old[chambers] = held.chamber_m3, held.chamber[:, 0]
+        return both

@@ -21,6 +21,7 @@ from ullage.transport.result import Note, Stop
 from ullage.transport.values import Values
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 _DROP_M3 = 1e-12
 #: Where a reservoir runs dry: the last piece of a phase, and how many pieces there are at most.
@@ -29,22 +30,41 @@ _MOST_PIECES = 1500
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stretch:
-    """A phase made ready: where its operations stand, and what it does to the reservoir,
-    (columns,).
+class Phase:
+    """So many sub-steps alike: what every part moves in all of them, and what that does to the
+    reservoir, (columns,). The same in every program of the same layout and values.
     """
 
-    first_op: int
-    last_op: int
     steps: int
     kind: Kind
     given: Floats
+    moved_m3: Floats
+    cells: Floats
     out_m3: Floats
     poured_m3: Floats
     back_m3: Floats
     waste_m3: Floats
-
     gain_m3: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """A phase in a program: where its operations stand."""
+
+    phase: Phase
+    first_op: int
+    last_op: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Motion:
+    """A whole cycle of a group worked out: its phases, how fast each leg moves [m3/s], and what a
+    person should know.
+    """
+
+    phases: tuple[Phase, ...]
+    speeds: dict[int, float]
+    note: Note | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,18 +83,18 @@ class Cycle:
 
 def cycle_of(stretches: list[Stretch]) -> Cycle:
     """Return stretches as one cycle."""
-    gain = np.zeros_like(stretches[0].gain_m3)
+    gain = np.zeros_like(stretches[0].phase.gain_m3)
     low = high = poured = gain
     for stretch in stretches:
-        gain = gain + stretch.gain_m3
+        gain = gain + stretch.phase.gain_m3
         low, high = np.minimum(low, gain), np.maximum(high, gain)
-        poured = poured + stretch.poured_m3
+        poured = poured + stretch.phase.poured_m3
     return Cycle(
         stretches=tuple(stretches),
         lowest_m3=low,
         highest_m3=high,
         poured_m3=poured,
-        waste_m3=float(sum(stretch.waste_m3[0] for stretch in stretches)),
+        waste_m3=float(sum(stretch.phase.waste_m3[0] for stretch in stretches)),
         comes_back=bool(np.all(np.abs(gain) < _DROP_M3)),
     )
 
@@ -100,7 +120,13 @@ class Tally:
 class Course:
     """The books of a run over all columns, and the program that grows with it."""
 
-    def __init__(self, layout: Layout, values: Values) -> None:
+    def __init__(
+        self, layout: Layout, values: Values, motions: dict[object, Motion] | None = None
+    ) -> None:
+        """Begin the books; ``motions`` are those worked out before for this layout and these
+        values.
+        """
+        self.motions = {} if motions is None else motions
         self.layout = layout
         self.values = values
         count = values.count
@@ -125,8 +151,10 @@ class Course:
         self.turn_list: tuple[str, ...] = ()
         self.rows: list[Floats] = []
         self.row_count = 0
-        self.ops: list[tuple[int, int, int, int, int, int]] = []
-        self.edges: list[tuple[int, int]] = []
+        self.ops: list[Ints] = []
+        self.op_count = 0
+        self.edges: list[Ints] = []
+        self.edge_count = 0
         self.phases: list[tuple[int, int, int, int]] = []
         self.trace_rows = 0
         self.most_cells = np.ones(len(layout.line_index))
@@ -180,9 +208,15 @@ class Course:
 
     def act(self, *ops: tuple[int, int, int, int, int, int]) -> None:
         """Carry out single operations once."""
-        first = len(self.ops)
-        self.ops.extend(ops)
-        self.phases.append((first, len(self.ops), 1, -1))
+        first, last = self._add_ops(np.array(ops, dtype=np.int64))
+        self.phases.append((first, last, 1, -1))
+
+    def _add_ops(self, ops: Ints) -> tuple[int, int]:
+        """Take operations into the program; return where they begin and end."""
+        first = self.op_count
+        self.ops.append(ops)
+        self.op_count += len(ops)
+        return first, self.op_count
 
     def sub_steps(self, kind: Kind, given: Floats) -> int:
         """Return into how many sub-steps a phase is cut, judged by the best values."""
@@ -197,49 +231,51 @@ class Course:
             along, legs = along / resolution.closed_factor, legs / resolution.closed_factor
         return max(1, math.ceil(max(along, legs) - 1e-9))
 
-    def ready(self, kind: Kind, given: Floats, steps: int | None = None) -> Stretch:
-        """Make a phase ready that moves the given volumes, (ways with own flow + moves,
-        columns).
-        """
+    def phase(self, kind: Kind, given: Floats, steps: int | None = None) -> Phase:
+        """Return the phase that moves the given volumes, (ways with own flow + moves, columns)."""
         pattern = self.layout.pattern(kind)
         steps = steps or self.sub_steps(kind, given)
         moved = given if self.all_alive else given * self.alive
         volumes = np.maximum(pattern.sums @ moved, 0.0)
         rows = pattern.rows
-        base = self.add_rows(volumes[:rows] / steps)
-        edge = len(self.edges)
-        self.edges.extend([(slot, row + base) for slot, row in pattern.edges])
-        first = len(self.ops)
-        for code, a, b, c, e0, e1 in pattern.ops:
-            if code == kernel.RESERVOIR_OUT:
-                a, b, c = a + base, b + base if b >= 0 else -1, c + base if c >= 0 else -1
-            elif code == kernel.RESERVOIR_IN:
-                a, b = a + base if a >= 0 else -1, b + base if b >= 0 else -1
-            elif code in (kernel.EXTEND, kernel.RETRACT, kernel.BLEED):
-                line = self.layout.path_lines + a
-                cells = volumes[b, 0] / steps * self.cells_per_m3[line, 0]
-                e0, b = max(1, math.ceil(cells - 1e-9)) - edge, b + base
-            elif code != kernel.WASTE:
-                b += base
-            self.ops.append((code, a, b, c, e0 + edge, e1 + edge))
-        lines = pattern.lines
-        cells = (volumes[rows + 4 :] * self.cells_per_m3[lines]).max(axis=1, initial=0.0)
-        self.most_cells[lines] = np.maximum(self.most_cells[lines], cells / steps)
-        if kind.bleeds >= 0:
-            self.bled_m3[kind.bleeds] += moved.sum(axis=0)
+        cells = (volumes[rows + 4 :] * self.cells_per_m3[pattern.lines]).max(axis=1, initial=0.0)
         out, poured, back, waste = volumes[rows : rows + 4]
-        return Stretch(
-            first_op=first,
-            last_op=len(self.ops),
+        return Phase(
             steps=steps,
             kind=kind,
             given=moved,
+            moved_m3=volumes[:rows] / steps,
+            cells=cells / steps,
             out_m3=out,
             poured_m3=poured,
             back_m3=back,
             waste_m3=waste,
             gain_m3=back + poured - out,
         )
+
+    def begun(self, phase: Phase) -> Stretch:
+        """Write the operations of a phase into the program."""
+        pattern = self.layout.pattern(phase.kind)
+        base, edge = self.add_rows(phase.moved_m3), self.edge_count
+        if len(pattern.edges):
+            self.edges.append(pattern.edges + np.array([0, base]))
+            self.edge_count += len(pattern.edges)
+        ops = pattern.ops + base * pattern.by_row + edge * pattern.by_edge
+        for place, row, line in pattern.strokes:
+            cells = float(phase.moved_m3[row, 0] * self.cells_per_m3[line, 0])
+            ops[place, 4] = max(1, math.ceil(cells - 1e-9))
+        first, last = self._add_ops(ops)
+        lines = pattern.lines
+        self.most_cells[lines] = np.maximum(self.most_cells[lines], phase.cells)
+        if phase.kind.bleeds >= 0:
+            self.bled_m3[phase.kind.bleeds] += phase.given.sum(axis=0)
+        return Stretch(phase=phase, first_op=first, last_op=last)
+
+    def ready(self, kind: Kind, given: Floats, steps: int | None = None) -> Stretch:
+        """Make a phase ready that moves the given volumes, (ways with own flow + moves,
+        columns).
+        """
+        return self.begun(self.phase(kind, given, steps))
 
     def is_safe(self, cycle: Cycle) -> bool:
         """Tell whether a cycle leaves every level where it was, without spill, air or merging."""
@@ -252,29 +288,35 @@ class Course:
     def holds_enough(self, cycle: Cycle) -> bool:
         """Tell whether no sub-step of a cycle takes more than the reservoir holds at its lowest."""
         low = self.mixed_m3 + cycle.lowest_m3
-        return all(np.all(s.out_m3 <= s.steps * low) for s in cycle.stretches)
+        phases = [stretch.phase for stretch in cycle.stretches]
+        return all(np.all(phase.out_m3 <= phase.steps * low) for phase in phases)
 
     def thinned(self, stretch: Stretch) -> list[Stretch]:
         """Return a phase cut so that no sub-step takes more than the reservoir holds just then.
 
         A sub-step that took more would have to know what returns while it lasts. Where the level
         goes to nothing each piece takes what is left, so the pieces get ever smaller."""
-        out, gain, held = stretch.out_m3, stretch.gain_m3, self.mixed_m3
-        moving = (out > 0.0) & (stretch.back_m3 > 0.0)
+        phase = stretch.phase
+        out, gain, held = phase.out_m3, phase.gain_m3, self.mixed_m3
+        moving = (out > 0.0) & (phase.back_m3 > 0.0)
         low = held + np.minimum(gain, 0.0)
-        if not moving.any() or np.all((out <= stretch.steps * low)[moving]):
+        if not moving.any() or np.all((out <= phase.steps * low)[moving]):
             return [stretch]
         out, gain, held, low = out[moving], gain[moving], held[moving], low[moving]
         if np.all(low > 0.0) and float((out / low).max()) <= _MOST_PIECES:
             steps = math.ceil(float((out / low).max()))
-            return [self.ready(stretch.kind, stretch.given, max(steps, stretch.steps))]
+            return [
+                self.ready(stretch.phase.kind, stretch.phase.given, max(steps, stretch.phase.steps))
+            ]
         pieces: list[Stretch] = []
         gone = 0.0
         while gone < 1.0:
-            share = min(float(((held + gone * gain) / out).min()), 1.0 / stretch.steps, 1.0 - gone)
+            share = min(
+                float(((held + gone * gain) / out).min()), 1.0 / stretch.phase.steps, 1.0 - gone
+            )
             if len(pieces) >= _MOST_PIECES or float((out * share).max()) < _LAST_M3:
                 share = 1.0 - gone
-            pieces.append(self.ready(stretch.kind, stretch.given * share, 1))
+            pieces.append(self.ready(phase.kind, phase.given * share, 1))
             gone = 1.0 if share >= 1.0 - gone else gone + share
         return pieces
 
@@ -294,7 +336,7 @@ class Course:
         for cycle in cycles:
             for stretch in cycle.stretches:
                 row = self.trace(stretch, trace)
-                self.phases.append((stretch.first_op, stretch.last_op, stretch.steps, row))
+                self.phases.append((stretch.first_op, stretch.last_op, stretch.phase.steps, row))
 
     def trace(self, stretch: Stretch, wanted: bool) -> int:
         """Return the first trace row for a phase, or -1."""
@@ -303,8 +345,8 @@ class Course:
         first = self.trace_rows
         if self.tally.first_trace < 0:
             self.tally.first_trace = first
-        self.trace_rows += stretch.steps
-        self.tally.trace_rows += stretch.steps
+        self.trace_rows += stretch.phase.steps
+        self.tally.trace_rows += stretch.phase.steps
         return first
 
     def watch_level(self, after: Floats) -> None:
@@ -326,17 +368,17 @@ class Course:
         if not self.alive.any():
             return
         level = self.level_m3
-        gain = stretch.gain_m3
-        if not self.all_alive and np.any(stretch.out_m3[self.alive == 0.0] > 0.0):
-            stretch = self.ready(stretch.kind, stretch.given)
-            gain = stretch.gain_m3
+        gain = stretch.phase.gain_m3
+        if not self.all_alive and np.any(stretch.phase.out_m3[self.alive == 0.0] > 0.0):
+            stretch = self.ready(stretch.phase.kind, stretch.phase.given)
+            gain = stretch.phase.gain_m3
         sinks = level + gain < -_DROP_M3
-        empty = sinks | ((level <= _DROP_M3) & (stretch.out_m3 > 0.0))
+        empty = sinks | ((level <= _DROP_M3) & (stretch.phase.out_m3 > 0.0))
         if pump and empty.any():
             lasts = np.where(sinks, level / np.where(sinks, -gain, 1.0), 0.0)
             share = np.where(empty, lasts, 1.0)
-            stretch = self.ready(stretch.kind, stretch.given * share)
-            gain = stretch.gain_m3
+            stretch = self.ready(stretch.phase.kind, stretch.phase.given * share)
+            gain = stretch.phase.gain_m3
         self._merge_dead(stretch)
         for piece in self.thinned(stretch) if pump else [stretch]:
             self._pass(piece, pump=pump, trace=trace)
@@ -354,8 +396,8 @@ class Course:
 
     def _merge_dead(self, stretch: Stretch) -> None:
         """Let the dead share join the rest where the pump would otherwise have to draw from it."""
-        runs_out = self.mixed_m3 + stretch.gain_m3 < -_DROP_M3
-        is_out = (self.mixed_m3 <= _DROP_M3) & (stretch.out_m3 > 0.0)
+        runs_out = self.mixed_m3 + stretch.phase.gain_m3 < -_DROP_M3
+        is_out = (self.mixed_m3 <= _DROP_M3) & (stretch.phase.out_m3 > 0.0)
         sinking = (runs_out | is_out) & (self.dead_m3 > 0.0)
         if not sinking.any():
             return
@@ -366,7 +408,7 @@ class Course:
 
     def _pass(self, stretch: Stretch, *, pump: bool, trace: bool) -> None:
         """Let a phase happen: move the level, spill what comes over the brim."""
-        after = self.level_m3 + stretch.gain_m3
+        after = self.level_m3 + stretch.phase.gain_m3
         over = np.maximum(after - self.values.brim_m3, 0.0)
         over = np.where(over > _DROP_M3, over, 0.0)
         if over[0] > 0.0:
@@ -376,16 +418,16 @@ class Course:
                 "to the reservoir",
                 "reservoir",
             )
-        self.mixed_m3 = np.maximum(self.mixed_m3 + stretch.gain_m3 - over, 0.0)
+        self.mixed_m3 = np.maximum(self.mixed_m3 + stretch.phase.gain_m3 - over, 0.0)
         if pump:
             self.watch_level(after)
         else:
             self.tally.lowest_m3 = np.minimum(self.tally.lowest_m3, after)
         self.tally.spilled_m3 += over
-        self.tally.poured_m3 += stretch.poured_m3
-        self.tally.waste_m3 += float(stretch.waste_m3[0])
+        self.tally.poured_m3 += stretch.phase.poured_m3
+        self.tally.waste_m3 += float(stretch.phase.waste_m3[0])
         self.phases.append(
-            (stretch.first_op, stretch.last_op, stretch.steps, self.trace(stretch, trace))
+            (stretch.first_op, stretch.last_op, stretch.phase.steps, self.trace(stretch, trace))
         )
 
     def take_regimes(self, flows: dict[int, float], temperature: float) -> None:

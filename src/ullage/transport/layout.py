@@ -20,6 +20,7 @@ from ullage.transport.structure import Mixing
 from ullage.transport.values import Values
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,15 +116,21 @@ class Kind:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pattern:
-    """Operations of one sub-step with row numbers counted from zero, and the rows as sums.
+    """Operations of one sub-step with row and edge numbers counted from zero, and the rows as sums.
 
-    Each row of ``sums`` (.., given) is a combination of the given volumes, which are those of the
+    ``ops`` (operations, 6) are those of the kernel; ``by_row`` and ``by_edge`` have 1 where the
+    number of the first row, or edge, is to be added. ``strokes`` are the operations that move a
+    leg's line: which of them, its row and its line. ``edges`` (edges, 2) are slots and rows. Each
+    row of ``sums`` (.., given) is a combination of the given volumes, which are those of the
     ways with a flow of their own, then those of the moving legs: first the ``rows`` of the
     operations, then what leaves the reservoir, what is poured, what returns and what goes to
     waste, then what passes each of the moving ``lines``."""
 
-    ops: tuple[tuple[int, int, int, int, int, int], ...]
-    edges: tuple[tuple[int, int], ...]
+    ops: Ints
+    by_row: Ints
+    by_edge: Ints
+    strokes: tuple[tuple[int, int, int], ...]
+    edges: Ints
     sums: Floats
     rows: int
     lines: NDArray[np.intp]
@@ -231,6 +238,22 @@ class Layout:
             else:
                 per_m3[self.path_lines + leg] = 1.0 / self.resolution.leg_cell_m3
         return per_m3
+
+    @cached_property
+    def part_names(self) -> tuple[str, ...]:
+        """Return the names of all parts as results list them."""
+        legs = [f"{leg.id}.{part}" for leg in self.circuit.legs for part in ("line", "chamber")]
+        return ("reservoir", *self.part_index, *legs)
+
+    @cached_property
+    def part_places(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+        """Return where nodes, lines and chambers stand among the parts, each by the kernel's
+        number.
+        """
+        legs = np.arange(len(self.circuit.legs), dtype=np.intp)
+        first = 1 + len(self.part_index)
+        lines = np.concatenate([1 + self.line_rows, first + 2 * legs])
+        return 1 + self.node_rows, lines, first + 2 * legs + 1
 
     @cached_property
     def node_rows(self) -> NDArray[np.intp]:
@@ -400,10 +423,36 @@ class _Weaver:
         ops.append((kernel.RESERVOIR_IN, row_pour, row_out, 0, first, last))
         rows = len(self.rows)
         totals = [*self.rows, out, pour, back, waste, *lines.values()]
+        strokes = tuple(
+            (place, row, layout.path_lines + leg)
+            for place, (code, leg, row, *_) in enumerate(ops)
+            if code in (kernel.EXTEND, kernel.RETRACT, kernel.BLEED)
+        )
         return Pattern(
-            ops=tuple(ops),
-            edges=tuple(edges),
+            ops=np.array(ops, dtype=np.int64),
+            by_row=np.array([_by_row(op) for op in ops], dtype=np.int64),
+            by_edge=np.array([_by_edge(op) for op in ops], dtype=np.int64),
+            strokes=strokes,
+            edges=np.array(edges, dtype=np.int64).reshape(-1, 2),
             sums=np.array(totals),
             rows=rows,
             lines=np.array(list(lines), dtype=np.intp),
         )
+
+
+def _by_row(op: tuple[int, ...]) -> tuple[int, ...]:
+    """Return 1 where an entry of an operation is the number of a row; -1 stands for no row."""
+    code, a, b, c, *_ = op
+    if code == kernel.WASTE:
+        return (0,) * 6
+    if code == kernel.RESERVOIR_OUT:
+        return (0, 1, int(b >= 0), int(c >= 0), 0, 0)
+    if code == kernel.RESERVOIR_IN:
+        return (0, int(a >= 0), int(b >= 0), 0, 0, 0)
+    return (0, 0, 1, 0, 0, 0)
+
+
+def _by_edge(op: tuple[int, ...]) -> tuple[int, ...]:
+    """Return 1 where an entry of an operation is the number of an edge."""
+    counts_cells = op[0] in (kernel.EXTEND, kernel.RETRACT, kernel.BLEED)
+    return (0, 0, 0, 0, *((0, 0) if counts_cells else (1, 1)))

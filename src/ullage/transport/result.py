@@ -5,7 +5,7 @@ Arrays over members have one entry a member; single runs have exactly one.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -109,6 +109,7 @@ class Run:
     """The whole answer: steps, parts, outflow, books, bracket and what was worth a note.
 
     ``best`` is the run of the best values (one member); ensembles carry it beside their arrays.
+    ``trace_made`` makes the curve of the remainder, which few ask for.
     """
 
     members: int
@@ -117,10 +118,15 @@ class Run:
     remaining_share: Floats
     parts: Mapping[str, PartResult]
     outflow: tuple[Outflow, ...]
-    trace: Trace
+    trace_made: Callable[[], Trace]
     balance: Balance
     bracket: Bracket | None = None
     stop: Stop | None = None
     stopped_members: int = 0
     kernel_steps: int = 0
     best: Run | None = None
+
+    @property
+    def trace(self) -> Trace:
+        """Return how the remainder fell, made anew each time."""
+        return self.trace_made()

@@ -287,7 +287,7 @@ def _fork(course: Course) -> Course:
     new.place, new.bled_m3 = course.place.copy(), course.bled_m3.copy()
     new.charged, new.dry, new.regimes = [*course.charged], [*course.dry], [*course.regimes]
     new.rows, new.ops, new.edges, new.phases = [], [], [], []
-    new.row_count = new.trace_rows = 0
+    new.row_count = new.op_count = new.edge_count = new.trace_rows = 0
     new.most_cells = np.ones_like(course.most_cells)
     return new
 
@@ -307,7 +307,7 @@ def _roomy(layout: Layout, values: Values) -> kernel.Program:
     course.most_cells = _most_cells(course)
     if layout.mixing.regime is not Regime.PLUG:
         lines = range(len(layout.line_index))
-        course.ops = [(kernel.REGIME, line, kernel.LAMINAR, 0, 0, 0) for line in lines]
+        course.act(*((kernel.REGIME, line, kernel.LAMINAR, 0, 0, 0) for line in lines))
     course.bled_m3 = _MOST_BLED * (values.leg_line_m3 + values.leg_dead_m3)
     return program_of(course, old_fluid(layout))
 

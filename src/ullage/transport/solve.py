@@ -8,31 +8,31 @@ model silently: what was capped, shortened or changed stands in the notes."""
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from functools import lru_cache
-from itertools import accumulate, pairwise
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ullage.circuit.network import Circuit
 from ullage.errors import OutOfRange
-from ullage.transport import kernel, structure
+from ullage.transport import structure
 from ullage.transport.balance import audited
-from ullage.transport.block import BLOCK, Answer, Runner, old_fluid, part_names
-from ullage.transport.course import Course, Tally
+from ullage.transport.block import BLOCK, Answer, Runner, old_fluid
+from ullage.transport.course import Course, Motion, Tally
+from ullage.transport.gathered import Books, Gathered
 from ullage.transport.lanes import LANES, Regime
 from ullage.transport.layout import FAST, Kind, Layout, Pattern, Resolution
-from ullage.transport.recipe import Exchange, Recipe
+from ullage.transport.recipe import Recipe
 from ullage.transport.result import Bracket, Outflow, PartResult, Run, StepResult, Trace
 from ullage.transport.steps import Steps
 from ullage.transport.values import Values, values_of
 
 Floats = NDArray[np.float64]
 
-OUTFLOW_BIN_M3 = 1e-4
 #: Where the regime of the legs moves the remainder by more than this, the answer carries the
 #: bracket.
 BRACKET_FROM = 0.01
@@ -50,33 +50,8 @@ Progress = Callable[[int, int], None]
 class _Ready:
     """A recipe worked out for the best values."""
 
-    course: Course
-    tallies: list[Tally]
+    books: Books
     runner: Runner
-
-
-@dataclass(kw_only=True)
-class _Gathered:
-    """The answers of all members, filled block by block; last axis members."""
-
-    poured: Floats
-    waste: Floats
-    waste_old: Floats
-    spilled: Floats
-    spilled_old: Floats
-    fluid: Floats
-    held: Floats
-    lowest: Floats
-    duration: Floats
-    level: Floats
-    parts: Floats
-    parts_old: Floats
-    fluid_before: Floats
-    bins: list[Floats]
-    edges: list[Floats]
-    widths: list[Floats]
-    stopped: NDArray[np.bool_]
-    made: int = 0
 
 
 def simulate(
@@ -163,6 +138,7 @@ class Solver:
         self._patterns: dict[Kind, Pattern] = {}
         self._layouts: dict[structure.Mixing, Layout] = {}
         self._draws: dict[tuple[int, int], Values] = {}
+        self._motions: dict[structure.Mixing, dict[object, Motion]] = {}
         self._programs: dict[tuple[structure.Mixing, Recipe], _Ready] = {}
 
     def run(
@@ -208,19 +184,20 @@ class Solver:
         layout = self._layout(mixing)
         ready = self._programs.get((mixing, recipe))
         if ready is None:
-            course = Course(layout, self._values)
+            motions = self._motions.setdefault(mixing, {})
+            course = Course(layout, self._values, motions)
             tallies = Steps(course, recipe).carry_out()
             ready = _Ready(
-                course=course, tallies=tallies, runner=Runner(course, tallies, old_fluid(layout))
+                books=Books(course=course, tallies=tallies),
+                runner=Runner(course, tallies, old_fluid(layout)),
             )
             if len(self._programs) >= PROGRAMS_KEPT:
                 self._programs.pop(next(iter(self._programs)))
             self._programs[mixing, recipe] = ready
-        gathered = _room(layout, recipe, 1)
+        gathered = Gathered(recipe, parts=len(layout.part_names), members=1)
         with ready.runner.first_member() as answer:
-            first = slice(0, 1)
-            _take(gathered, answer, ready.course, ready.tallies, first, first)
-        return _run_of(layout, ready.tallies, gathered, ready.course, members=1, seed=seed)
+            gathered.take(answer, ready.books, slice(0, 1), slice(0, 1))
+        return _run_of(layout, ready.books, gathered, members=1, seed=seed)
 
     def _bracket(self, recipe: Recipe, seed: int, mixing: structure.Mixing) -> Bracket | None:
         """Compare plug and laminar flow in the legs; None where it moves the answer by a point at
@@ -254,11 +231,11 @@ class Solver:
         """Run all members, class by class of structure, in chunks of blocks."""
         values = self._values_of(members, seed)
         classes = structure.draw_classes(seed=seed, count=members)
-        gathered = _room(self._layout(mixing), recipe, members)
-        longest: list[Tally] = []
-        course: Course | None = None
+        parts = len(self._layout(mixing).part_names)
+        gathered = Gathered(recipe, parts=parts, members=members)
+        longest: Books | None = None
         done = 0
-        with ThreadPoolExecutor(threads or os.cpu_count() or 1) as pool:
+        with _side_by_side(threads or os.cpu_count() or 1) as spread:
             for number, (_, kind) in enumerate(structure.CLASSES):
                 forced = mixing.regime if mixing.regime is not None else kind.regime
                 layout = self._layout(replace(kind, regime=forced, lanes=self.lanes))
@@ -267,11 +244,12 @@ class Solver:
                     if not len(mine):
                         continue
                     course = Course(layout, values.columns(np.concatenate([[0], mine + 1])))
-                    tallies = Steps(course, recipe).carry_out()
-                    longest = max(longest, tallies, key=len)
-                    runner = Runner(course, tallies, old_fluid(layout))
+                    books = Books(course=course, tallies=Steps(course, recipe).carry_out())
+                    if longest is None or len(books.tallies) > len(longest.tallies):
+                        longest = books
+                    runner = Runner(course, books.tallies, old_fluid(layout))
                     starts = range(0, len(mine), BLOCK)
-                    answers = pool.map(
+                    answers = spread(
                         runner.run,
                         [a + 1 for a in starts],
                         [min(a + BLOCK, len(mine)) + 1 for a in starts],
@@ -279,138 +257,49 @@ class Solver:
                     for first, answer in zip(starts, answers, strict=True):
                         who = mine[first : first + BLOCK]
                         columns = slice(first + 1, first + 1 + len(who))
-                        _take(gathered, answer, course, tallies, who, columns)
+                        gathered.take(answer, books, who, columns)
                         done += len(who)
                         if progress is not None:
                             progress(done, members)
-        if course is None:
+        if longest is None:
             raise ValueError("an ensemble without members")
-        run = _run_of(self._layout(mixing), longest, gathered, course, members=members, seed=seed)
+        run = _run_of(self._layout(mixing), longest, gathered, members=members, seed=seed)
         return replace(run, best=best, bracket=best.bracket, stop=best.stop)
 
 
-@lru_cache(maxsize=64)
-def _bin_ends(litres_m3: float) -> tuple[Floats, Floats]:
-    """Return the upper ends of the bins of an exchange's outflow, and their widths [m3]."""
-    whole = int(litres_m3 / OUTFLOW_BIN_M3 + 1e-9)
-    ends: Floats = OUTFLOW_BIN_M3 * np.arange(1.0, whole + 1.0)
-    if litres_m3 - whole * OUTFLOW_BIN_M3 > 1e-9:
-        ends = np.append(ends, litres_m3)
-    widths = np.diff(ends, prepend=0.0)
-    ends.flags.writeable = widths.flags.writeable = False
-    return ends, widths
-
-
-def _room(layout: Layout, recipe: Recipe, members: int) -> _Gathered:
-    """Return room for the answers of all members."""
-    steps, parts = len(recipe.steps), len(part_names(layout))
-    bins = [
-        _bin_ends(step.litres_m3 if isinstance(step, Exchange) else 0.0) for step in recipe.steps
-    ]
-    sizes = [steps] * 10 + [parts] * 2 + [len(ends) for ends, _ in bins]
-    # One piece of memory, cut up: asking for each array by itself costs as much as a short run.
-    whole = np.full((sum(sizes), members), np.nan)
-    at = [0, *accumulate(sizes)]
-    rooms = [whole[first:last] for first, last in pairwise(at)]
-    return _Gathered(
-        poured=rooms[0],
-        waste=rooms[1],
-        waste_old=rooms[2],
-        spilled=rooms[3],
-        spilled_old=rooms[4],
-        fluid=rooms[5],
-        held=rooms[6],
-        lowest=rooms[7],
-        duration=rooms[8],
-        level=rooms[9],
-        parts=rooms[10],
-        parts_old=rooms[11],
-        fluid_before=np.zeros(members),
-        bins=rooms[12:],
-        edges=[ends for ends, _ in bins],
-        widths=[widths for _, widths in bins],
-        stopped=np.zeros(members, dtype=np.bool_),
-    )
-
-
-def _take(
-    into: _Gathered,
-    answer: Answer,
-    course: Course,
-    tallies: list[Tally],
-    who: NDArray[np.intp] | slice,
-    columns: slice,
-) -> None:
-    """Put a block's answer where its members belong."""
-    told = answer.told
-    steps = len(tallies)
-    into.waste[:steps, who] = told.waste_m3
-    into.waste_old[:steps, who] = told.waste[:, 0]
-    into.spilled[:steps, who] = told.spilled_m3
-    into.spilled_old[:steps, who] = told.spilled[:, 0]
-    into.fluid[:steps, who] = told.fluid_m3
-    into.held[:steps, who] = told.held[:, 0]
-    into.parts[:, who] = answer.parts_m3
-    into.parts_old[:, who] = answer.parts_old_m3
-    into.fluid_before[who] = answer.fluid_before_m3
-    into.stopped[who] = course.alive[columns] == 0.0
-    into.made += answer.made
-    for tally in tallies:
-        i = tally.index
-        into.poured[i, who] = tally.poured_m3[columns]
-        into.lowest[i, who] = np.maximum(tally.lowest_m3[columns], 0.0)
-        into.duration[i, who] = tally.duration_s[columns]
-        into.level[i, who] = tally.level_m3[columns]
-        if tally.trace_rows:
-            rows = slice(tally.first_trace, tally.first_trace + tally.trace_rows)
-            bins = np.empty((len(into.edges[i]), told.trace.shape[1]))
-            kernel.bin_means(told.trace_m3[rows], told.trace[rows], into.edges[i], bins)
-            into.bins[i][:, who] = bins
-    _stand_still(into, steps, who)
-
-
-def _stand_still(into: _Gathered, done: int, who: NDArray[np.intp] | slice) -> None:
-    """Let members whose run ended early keep what they held in the steps that others still make."""
-    if done == len(into.poured):
+@contextmanager
+def _side_by_side(threads: int) -> Iterator[Callable[..., Iterable[Answer]]]:
+    """Give what ``map`` does, on so many threads; one thread needs no other to hand work to."""
+    if threads == 1:
+        yield map
         return
-    for flow in (into.poured, into.waste, into.waste_old, into.spilled, into.spilled_old):
-        flow[done:, who] = 0.0
-    into.duration[done:, who] = 0.0
-    for state in (into.fluid, into.held, into.lowest, into.level):
-        state[done:, who] = state[done - 1, who]
+    with ThreadPoolExecutor(threads) as pool:
+        yield pool.map
 
 
-def _run_of(
-    layout: Layout,
-    tallies: list[Tally],
-    found: _Gathered,
-    course: Course,
-    *,
-    members: int,
-    seed: int,
-) -> Run:
+def _run_of(layout: Layout, books: Books, found: Gathered, *, members: int, seed: int) -> Run:
     """Put the answer together and close the books."""
+    tallies = books.tallies
     steps = len(tallies)
     last = steps - 1
+    waste, waste_old, spilled, spilled_old = found.gone[:, :steps].sum(axis=1)
     balance = audited(
         old_before_m3=found.fluid_before,
         fluid_before_m3=found.fluid_before,
         poured_m3=found.poured[:steps].sum(axis=0),
-        waste_m3=found.waste[:steps].sum(axis=0),
-        waste_old_m3=found.waste_old[:steps].sum(axis=0),
-        spilled_m3=found.spilled[:steps].sum(axis=0),
-        spilled_old_m3=found.spilled_old[:steps].sum(axis=0),
-        fluid_left_m3=found.fluid[last],
-        old_left_m3=found.held[last],
+        waste_m3=waste,
+        waste_old_m3=waste_old,
+        spilled_m3=spilled,
+        spilled_old_m3=spilled_old,
+        left_m3=found.inside[:, last],
         parts_m3=found.parts,
-        parts_old_m3=found.parts_old,
         outflow_m3=found.widths,
         outflow_share=found.bins,
     )
     # The audit has found nothing beyond rounding outside these ends; clipping takes that away.
-    found.parts = np.maximum(found.parts, 0.0)
-    found.parts_old = np.clip(found.parts_old, 0.0, found.parts)
-    shares = np.clip(found.held / found.fluid, 0.0, 1.0)
+    parts_m3, parts_old_m3 = np.maximum(found.parts, 0.0)
+    np.minimum(parts_old_m3, parts_m3, out=parts_old_m3)
+    shares = (found.held / found.fluid).clip(0.0, 1.0)
     results = tuple(
         StepResult(
             index=t.index,
@@ -429,14 +318,14 @@ def _run_of(
         for t in tallies
     )
     parts = {
-        name: PartResult(fluid_m3=found.parts[i], old_m3=found.parts_old[i])
-        for i, name in enumerate(part_names(layout))
+        name: PartResult(fluid_m3=fluid, old_m3=old)
+        for name, fluid, old in zip(layout.part_names, parts_m3, parts_old_m3, strict=True)
     }
     outflow = tuple(
         Outflow(
             step=t.index + 1,
             waste_m3=found.edges[t.index],
-            old_share=np.clip(found.bins[t.index], 0, 1),
+            old_share=found.bins[t.index].clip(0.0, 1.0),
         )
         for t in tallies
         if t.trace_rows
@@ -448,15 +337,15 @@ def _run_of(
         remaining_share=shares[last],
         parts=parts,
         outflow=outflow,
-        trace=_trace(found, tallies),
+        trace_made=partial(_trace, found, tallies),
         balance=balance,
-        stop=course.stop,
+        stop=books.course.stop,
         stopped_members=int(found.stopped.sum()),
         kernel_steps=found.made,
     )
 
 
-def _trace(found: _Gathered, tallies: list[Tally]) -> Trace:
+def _trace(found: Gathered, tallies: list[Tally]) -> Trace:
     """Return how the remainder fell against the volume poured, bin by bin within exchanges."""
     poured = [np.zeros(1)]
     shares = [np.ones((1, len(found.fluid_before)))]

@@ -16,7 +16,7 @@ from ullage.circuit.network import Circuit
 from ullage.errors import NotConverged, NotFound, OutOfRange
 from ullage.transport import kernel
 from ullage.transport.balance import CLOSES_WITHIN
-from ullage.transport.block import Answer, Floats, Runner, Species, part_names
+from ullage.transport.block import Answer, Floats, Runner, Species
 from ullage.transport.course import Course, Tally
 from ullage.transport.layout import FAST, Layout, Resolution
 from ullage.transport.recipe import Recipe
@@ -93,7 +93,7 @@ class _Watcher(Runner):
 
     def _parts(
         self, block: kernel.Block, held: kernel.Held, session: kernel.Session | None = None
-    ) -> tuple[Floats, Floats]:
+    ) -> Floats:
         self.caught = held.caught[:, 0, 0].copy()
         return super()._parts(block, held, session)
 
@@ -161,11 +161,11 @@ def _carried(layout: Layout, course: Course, tallies: list[Tally], thing: Carrie
         passes=passes.reshape(-1, 1),
     )
     watcher = _Watcher(course, tallies, species)
-    names = part_names(layout)
+    names = layout.part_names
     ends = [
         phase + 1
         for phase, (first, _, _, _) in enumerate(course.phases)
-        if course.ops[first][0] == kernel.SNAP
+        if watcher.program.ops[first, 0] == kernel.SNAP
     ]
     found: list[CarriedAfter] = []
     before, worst = 0.0, 0.0
@@ -177,7 +177,7 @@ def _carried(layout: Layout, course: Course, tallies: list[Tally], thing: Carrie
         lost = float(told.waste[: i + 1, 0, 0].sum() + told.spilled[: i + 1, 0, 0].sum())
         poured = thing.new * sum(float(t.poured_m3[0]) for t in tallies[: i + 1])
         held = float(told.held[i, 0, 0])
-        amounts, volumes = answer.parts_old_m3[:, 0], answer.parts_m3[:, 0]
+        volumes, amounts = answer.parts[:, :, 0]
         caught = {node: float(watcher.caught[n]) for node, n in layout.node_index.items()}
         size = max(before + poured, 1e-300)
         kept = sum(caught.values())

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ullage.circuit.parts import HeldBy, Leg, PumpKind
 from ullage.transport import kernel
-from ullage.transport.course import Course, Cycle, Stretch, Tally, cycle_of
+from ullage.transport.course import Course, Cycle, Motion, Phase, Tally, cycle_of
 from ullage.transport.exercise import Window, stretches_of, window_of
 from ullage.transport.layout import Kind, Way
 from ullage.transport.recipe import (
@@ -32,12 +32,15 @@ from ullage.transport.recipe import (
     Step,
     SwapFilter,
 )
+from ullage.transport.result import Note
 
 Floats = NDArray[np.float64]
 
 #: How long a leg takes to retract or a gas volume to give its oil back [s]; a convention of recipe
 #: files.
 SINK_S = 8.0
+# Cycles that are remembered for one layout and its values.
+_MOTIONS_KEPT = 64
 
 
 class Steps:
@@ -356,34 +359,58 @@ class Steps:
     ) -> tuple[Cycle, dict[int, float]]:
         """Make one whole cycle of a group ready; ``litres`` is what each path carries in it [m3].
 
-        Returns the stretches, and how fast each leg moves [m3/s].
+        Returns the stretches, and how fast each leg moves [m3/s]. What was worked out before for
+        the same legs at the same places, as long and with as much flow, is taken as it was.
         """
+        course = self.course
+        stands = course.place[drivers]
+        key = (ways, *drivers, exercise.period_s, litres.tobytes(), stands.tobytes())
+        motion = course.motions.get(key) if course.all_alive else None
+        if motion is None:
+            motion = self._motion(ways, paths, litres, drivers, exercise)
+            if course.all_alive:
+                if len(course.motions) >= _MOTIONS_KEPT:
+                    course.motions.clear()
+                course.motions[key] = motion
+        if motion.note is not None:
+            course.note(motion.note.code, motion.note.text, motion.note.part)
+        return cycle_of([course.begun(phase) for phase in motion.phases]), motion.speeds
+
+    def _motion(
+        self,
+        ways: tuple[Way, ...],
+        paths: list[int],
+        litres: Floats,
+        drivers: list[int],
+        exercise: Exercise,
+    ) -> Motion:
+        """Work one whole cycle of a group out."""
         course, values = self.course, self.values
+        pours = any(way.ends == "waste" for way in ways)
         length = np.minimum(values.leg_use_share[drivers], 1.0)
         place = course.place[drivers]
         stands = [n for n in range(len(drivers)) if length[n][0] <= 0.0]
         drivers = [leg for n, leg in enumerate(drivers) if n not in stands]
         length, place = np.delete(length, stands, axis=0), np.delete(place, stands, axis=0)
         if not drivers:
-            still = course.ready(
-                Kind(ways=ways, pours=any(w.ends == "waste" for w in ways)), litres
-            )
-            return cycle_of([still]), {}
+            still = course.phase(Kind(ways=ways, pours=pours), litres)
+            return Motion(phases=(still,), speeds={})
         windows = [window_of(p, w) for p, w in zip(place, length, strict=True)]
         fit = self._fit(windows, paths, litres, drivers)
+        note = None
         if fit[0] < 1.0 - 1e-9:
-            course.note(
-                "window-shortened",
-                f"the flow moves the legs through {fit[0] * 100:.0f} % of their window in "
+            note = Note(
+                code="window-shortened",
+                text=f"the flow moves the legs through {fit[0] * 100:.0f} % of their window in "
                 f"{exercise.period_s:g} s: "
                 f"a period of {exercise.period_s / fit[0]:.0f} s would do for all of it",
-                self.circuit.legs[drivers[0]].group or self.circuit.legs[drivers[0]].id,
+                part=self.circuit.legs[drivers[0]].group or self.circuit.legs[drivers[0]].id,
             )
         if np.any(fit < 1.0):
             windows = [window_of(p, w * fit) for p, w in zip(place, length, strict=True)]
             closer = self._fit(windows, paths, litres, drivers)
             windows = [window.scaled(closer) for window in windows]
-        stretches: list[Stretch] = []
+        phases: list[Phase] = []
         speeds: dict[int, float] = {}
         for part in stretches_of(windows):
             moves: list[tuple[int, int]] = []
@@ -396,9 +423,9 @@ class Steps:
                     volumes.append(travel * values.leg_stroke_m3[side])
                     took = part.share * exercise.period_s
                     speeds[side] = max(speeds.get(side, 0.0), float(volumes[-1][0]) / took)
-            kind = Kind(ways=ways, moves=tuple(moves), pours=any(w.ends == "waste" for w in ways))
-            stretches.append(course.ready(kind, np.array([*(litres * part.share), *volumes])))
-        return cycle_of(stretches), speeds
+            kind = Kind(ways=ways, moves=tuple(moves), pours=pours)
+            phases.append(course.phase(kind, np.array([*(litres * part.share), *volumes])))
+        return Motion(phases=tuple(phases), speeds=speeds, note=note)
 
     def _fit(
         self, windows: list[Window], paths: list[int], litres: Floats, drivers: list[int]

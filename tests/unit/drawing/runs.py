@@ -58,6 +58,7 @@ def run_with(parts: dict[str, PartResult], remaining: Floats, fluid: Floats) -> 
         notes=(),
     )
     old = float(remaining[0] * fluid[0])
+    trace = Trace(poured_m3=poured, remaining_share=1.0 - fall * (1.0 - remaining))
     return Run(
         members=members,
         seed=0,
@@ -65,7 +66,7 @@ def run_with(parts: dict[str, PartResult], remaining: Floats, fluid: Floats) -> 
         remaining_share=remaining,
         parts=parts,
         outflow=(Outflow(step=1, waste_m3=litres, old_share=fading),),
-        trace=Trace(poured_m3=poured, remaining_share=1.0 - fall * (1.0 - remaining)),
+        trace_made=lambda: trace,
         balance=Balance(
             old_before_m3=float(fluid[0]),
             old_out_m3=float(fluid[0]) - old,

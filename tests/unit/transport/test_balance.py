@@ -9,6 +9,9 @@ from ullage.errors import NotConverged
 from ullage.transport.balance import audited
 
 TWO = np.array([1.0, 1.0])
+# What two parts hold, (parts, machines).
+FLUID = [[4.0, 4.0], [6.0, 6.0]]
+OLD = [[1.0, 1.0], [6.0, 6.0]]
 
 
 def books() -> dict[str, np.ndarray]:
@@ -21,10 +24,8 @@ def books() -> dict[str, np.ndarray]:
         "waste_old_m3": 3.0 * TWO,
         "spilled_m3": 0.0 * TWO,
         "spilled_old_m3": 0.0 * TWO,
-        "fluid_left_m3": 10.0 * TWO,
-        "old_left_m3": 7.0 * TWO,
-        "parts_m3": np.array([4.0 * TWO, 6.0 * TWO]),
-        "parts_old_m3": np.array([1.0 * TWO, 6.0 * TWO]),
+        "left_m3": np.array([10.0 * TWO, 7.0 * TWO]),
+        "parts_m3": np.array([FLUID, OLD]),
     }
 
 
@@ -40,11 +41,11 @@ def test_closed_books_are_told() -> None:
     [
         ("old fluid are", "waste_old_m3", np.array([3.0, 3.1])),
         ("volume are", "poured_m3", np.array([4.0, 4.1])),
-        ("old fluid by parts", "parts_old_m3", np.array([[1.0, 0.9], [6.0, 6.0]])),
-        ("volume by parts", "parts_m3", np.array([[4.0, 4.0], [6.0, 6.1]])),
-        ("less than no old fluid", "parts_old_m3", np.array([[1.0, -0.1], [6.0, 7.1]])),
-        ("more old fluid than fluid", "parts_old_m3", np.array([[0.5, 0.5], [6.5, 6.5]])),
-        ("below empty", "parts_m3", np.array([[-1.0, -1.0], [11.0, 11.0]])),
+        ("old fluid by parts", "parts_m3", np.array([FLUID, [[1.0, 0.9], [6.0, 6.0]]])),
+        ("volume by parts", "parts_m3", np.array([[[4.0, 4.0], [6.0, 6.1]], OLD])),
+        ("less than no old fluid", "parts_m3", np.array([FLUID, [[1.0, -0.1], [6.0, 7.1]]])),
+        ("more old fluid than fluid", "parts_m3", np.array([FLUID, [[0.5, 0.5], [6.5, 6.5]]])),
+        ("below empty", "parts_m3", np.array([[[-1.0, -1.0], [11.0, 11.0]], OLD])),
     ],
 )  # fmt: skip
 def test_books_that_are_open_stop_the_run(what: str, entry: str, wrong: np.ndarray) -> None:
