@@ -183,10 +183,14 @@ class Rehearsal:
     def _carried(self, jobs: Sequence[tuple[Saved, tuple[Step, ...]]]) -> list[Saved]:
         """Carry states on; the order of the answers is that of the jobs."""
         found: list[Saved] = []
-        for first in range(0, len(jobs), _SIDE_BY_SIDE):
-            self.waiting.ask()
-            now = jobs[first : first + _SIDE_BY_SIDE]
-            found += self._pool.map(lambda job: self.solver.carry_on(*job), now)
+        under_way = [self._pool.submit(self.solver.carry_on, *job) for job in jobs]
+        try:
+            for one in under_way:
+                self.waiting.ask()
+                found.append(one.result())
+        finally:
+            for one in under_way:
+                one.cancel()
         self.runs += len(jobs)
         return found
 
