@@ -1,8 +1,8 @@
 """What general programs need for the same: an ODE integrator, and a program for pipe networks.
 
 The ODE is the bench job itself with every line cut into tanks in series; the network is the bench
-machine's loop alone, opened, because EPANET knows no legs. Each gets the coarsest steps that err
-no more than is allowed, and so does the solver beside EPANET.
+machine opened, its legs flowing through, because EPANET knows nothing that fills and empties. Each
+gets the coarsest steps that err no more than is allowed, and so does the solver beside EPANET.
 """
 
 from __future__ import annotations
@@ -26,9 +26,16 @@ from bench import machines
 from tests.outside.segments.reading import Phase, Reader
 from tests.outside.segments.solver import Machine, extrapolated
 from ullage.circuit.network import Circuit
+from ullage.circuit.parts import Line, Node
+from ullage.circuit.uncertain import exact
 from ullage.transport.layout import FAST, Resolution
 from ullage.transport.recipe import DrawOff, Exchange, Fill, Recipe
 from ullage.transport.solve import Solver
+
+#: What of the flow each leg takes where it flows through.
+LEG_SHARE = 0.1
+# What joins two mixed vessels that nothing parts in the circuit: how it is named, and its size [L].
+_JOINT, _JOINT_L = "joint-", 1e-4
 
 
 @dataclass(frozen=True)
@@ -177,17 +184,43 @@ def scaled(coarser: float) -> Resolution:
     return replace(FAST, **{name: coarser * getattr(FAST, name) for name in sizes})
 
 
-def open_loop() -> tuple[Circuit, Recipe]:
-    """Return the bench machine without legs behind a renewed reservoir, and 10 L out of it."""
+def opened() -> tuple[Circuit, Recipe]:
+    """Return the bench machine as EPANET can know it, and 10 L out of it.
+
+    The reservoir is renewed, so new fluid comes in; every leg flows through, as a branch of its
+    line and its chamber at half its stroke, with a tenth of the flow.
+    """
     circuit = machines.machine()
-    vessel = circuit.reservoir
-    opened = replace(
+    vessel, (main,) = circuit.reservoir, circuit.paths
+    lines, nodes, branches = [], [], []
+    for leg in circuit.legs:
+        chamber = Node(
+            id=f"{leg.id}-end",
+            volume_m3=exact(leg.dead_m3.best + leg.start_share.best * leg.stroke_m3.best),
+        )
+        upstream = main.through[: main.through.index(leg.at) + 1]
+        downstream = main.through[main.through.index(leg.at) + 2 :]
+        line = replace(leg.line, id=f"{leg.id}-line")
+        lines.append(line)
+        nodes.append(chamber)
+        branches.append(
+            replace(
+                main,
+                id=leg.id,
+                through=(*upstream, line.id, chamber.id, *downstream),
+                share=exact(LEG_SHARE),
+            )
+        )
+    whole = replace(
         circuit,
+        lines=(*circuit.lines, *lines),
+        nodes=(*circuit.nodes, *nodes),
+        paths=(replace(main, share=exact(1.0 - LEG_SHARE * len(lines))), *branches),
         legs=(),
         reservoir=replace(vessel, heel_m3=replace(vessel.heel_m3, best=0.0, low=0.0, high=0.0)),
     )
     steps = (DrawOff(leave_m3=0.0), Fill(), Exchange(litres_m3=10e-3))
-    return opened, replace(machines.work(), steps=steps)
+    return whole, replace(machines.work(), steps=steps)
 
 
 def fastest(job: Callable[[], object], times: int) -> float:
@@ -208,14 +241,14 @@ def epanet() -> Network | None:
     """
     if importlib.util.find_spec("wntr") is None or importlib.util.find_spec("six") is None:
         return None
-    circuit, recipe = open_loop()
+    circuit, recipe = opened()
     reader = Reader(circuit, recipe)
     litre_s = 1e-3 / reader.pump_m3_s(None)
     fine = extrapolated(circuit, recipe, regime="plug", step_m3=2e-6)
-    parts = circuit.paths[0].through
+    parts = [part.id for part in (*circuit.lines, *circuit.nodes)]
 
     def share(old: dict[str, float]) -> float:
-        """Return the old share of the loop."""
+        """Return the old share of all parts but the reservoir."""
         held = sum(fine.fine.fluid_m3[part] for part in parts)
         return sum(old[part] for part in parts) / held
 
@@ -247,10 +280,11 @@ def epanet() -> Network | None:
 
 
 def _epanet_run(circuit: Circuit, litre_s: float, step_s: int, folder: Path) -> tuple[float, float]:
-    """Return EPANET's seconds, and the old share that it leaves in the loop after 10 L.
+    """Return EPANET's seconds, and the old share that it leaves in the network after 10 L.
 
     A cubic metre stands for a litre; a litre takes a hundred seconds or more, so that EPANET's
-    least step of a second is fine enough.
+    least step of a second is fine enough. Nodes are mixed tanks, each lower than what feeds it;
+    valves fix the flow of every line, re-mixing places are junctions.
     """
     import wntr
     from wntr.epanet import toolkit
@@ -258,42 +292,42 @@ def _epanet_run(circuit: Circuit, litre_s: float, step_s: int, folder: Path) -> 
     from tests.outside.epanet import produce
 
     litre_s = max(litre_s, 100.0)
-    flow = 1.0 / litre_s
     network = wntr.network.WaterNetworkModel()
-    network.add_reservoir("new", base_head=1000.0)
+    network.add_reservoir("new", base_head=2000.0)
     network.get_node("new").initial_quality = 0.0
-    network.add_junction("out", base_demand=flow, elevation=0.0)
+    network.add_junction("out", base_demand=1.0 / litre_s, elevation=0.0)
     network.get_node("out").initial_quality = 100.0
-    volumes = {line.id: line for line in circuit.lines}
-    through = circuit.paths[0].through
-    here, head, tanks = "new", 900.0, {}
+    tanks = {node.id: node.volume_m3.best * 1e3 for node in circuit.nodes}
+    heads = 1900.0 - 100.0 * np.arange(len(circuit.flow_order))
+    for part, head in zip(circuit.flow_order, heads, strict=True):
+        if part in tanks:
+            produce.tank(network, part, tanks[part], float(head))
+    flows: dict[tuple[str, str, str], float] = {}
+    for path in circuit.paths:
+        here, line = "new", ""
+        for part in (*path.through, "out"):
+            if part in circuit.line_by_id:
+                line = part
+                continue
+            edge = (here, line or f"{_JOINT}{here}", part)
+            flows[edge] = flows.get(edge, 0.0) + path.share.best / litre_s
+            here, line = part, ""
     lines: dict[str, float] = {}
-    for place, part in enumerate(through):
-        if part in volumes:
-            line = volumes[part]
-            assert line.bore_m is not None
-            assert line.length_m is not None
-            volume = math.pi / 4.0 * line.bore_m.best**2 * line.length_m.best * 1e3
-            pieces = line.fittings + 1
-            lines[part] = volume
-            end = through[place + 1] if place + 1 < len(through) else "out"
-            for piece in range(pieces):
-                last = piece == pieces - 1
-                there = end if last else f"{part}-{piece}"
-                if last and there != "out":
-                    head -= 100.0
-                    size = circuit.node_by_id[there].volume_m3.best * 1e3
-                    produce.tank(network, there, size, head)
-                    tanks[there] = size
-                elif not last:
-                    produce.junction(network, there)
-                if piece == 0:
-                    produce.valved(network, f"{part}-p{piece}", here, there, volume / pieces, flow)
-                else:
-                    produce.pipe(network, f"{part}-p{piece}", here, there, volume / pieces)
-                here = there
-    if here != "out":
-        produce.pipe(network, "end", here, "out", 1e-4)
+    for (start, name, end), flow in flows.items():
+        line_of = circuit.line_by_id.get(name)
+        lines[name] = _JOINT_L if line_of is None else _litres(line_of)
+        pieces = 1 if line_of is None else line_of.fittings + 1
+        here = start
+        for piece in range(pieces):
+            there = end if piece == pieces - 1 else f"{name}-{piece}"
+            if there != end:
+                produce.junction(network, there)
+            volume = lines[name] / pieces
+            if piece == 0 and end != "out":
+                produce.valved(network, f"{name}-p{piece}", here, there, volume, flow)
+            else:
+                produce.pipe(network, f"{name}-p{piece}", here, there, volume)
+            here = there
     clock = network.options.time
     clock.duration = round(10 * litre_s)
     clock.hydraulic_timestep = clock.report_timestep = clock.duration
@@ -308,7 +342,7 @@ def _epanet_run(circuit: Circuit, litre_s: float, step_s: int, folder: Path) -> 
     )
     for name in run.link["quality"].columns:
         pipe = network.get_link(name)
-        if pipe.link_type == "Pipe" and name != "end":
+        if pipe.link_type == "Pipe" and not name.startswith(_JOINT):
             volume = math.pi / 4.0 * pipe.diameter**2 * pipe.length
             old += volume * float(run.link["quality"][name].iloc[-1]) / 100.0
     engine = toolkit.ENepanet()
@@ -320,4 +354,14 @@ def _epanet_run(circuit: Circuit, litre_s: float, step_s: int, folder: Path) -> 
 
     seconds = fastest(once, 10)
     engine.ENclose()
-    return seconds, old / (sum(tanks.values()) + sum(lines.values()))
+    held = sum(tanks.values()) + sum(
+        size for name, size in lines.items() if not name.startswith(_JOINT)
+    )
+    return seconds, old / held
+
+
+def _litres(line: Line) -> float:
+    """Return what a line of the bench machine holds [L]."""
+    if line.bore_m is None or line.length_m is None:
+        raise ValueError(f"{line.id} has no bore and length")
+    return math.pi / 4.0 * line.bore_m.best**2 * line.length_m.best * 1e3

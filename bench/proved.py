@@ -15,6 +15,7 @@ import numpy as np
 from ullage.circuit.catalogue import circuit_templates
 from ullage.circuit.network import Circuit
 from ullage.circuit.parts import State
+from ullage.circuit.uncertain import Uncertain
 from ullage.evidence.forward import Forward, Shown
 from ullage.evidence.observation import (
     Counted,
@@ -40,6 +41,8 @@ HERE = Path(__file__).parent
 U_ONE, U_THREE = 0.015, 0.010
 # A jug, a look at the outflow, a litre scale in the reservoir.
 U_JUG_M3, U_TURN_M3, U_LEVEL_M3 = 0.05e-3, 0.2e-3, 0.05e-3
+# Where legs stood of which nobody noted the height.
+UNNOTED = Uncertain(best=0.5, low=0.35, high=0.65)
 OTHERWISE = (
     Mixing(regime=Regime.PLUG, more_fittings=5),
     Mixing(regime=Regime.LAMINAR),
@@ -60,14 +63,23 @@ class Case:
 
 
 def four_corners(kind: str) -> Case:
-    """Return the four corners that nobody watched: two samples ("few"), or with bleeds ("all")."""
+    """Return the four corners that nobody watched: two samples ("few"), with bleeds ("all"), and
+    with bleeds where nobody noted the heights as found either ("unnoted").
+    """
     circuit = read_circuit(HERE / "unwatched.circuit.toml")
+    if kind == "unnoted":
+        legs = [replace(leg, start_share=UNNOTED) for leg in circuit.legs]
+        circuit = replace(circuit, legs=tuple(legs))
     few = (
         Sample(place=Place.OUTFLOW, after_step=3, old_vfrac=0.0, u_vfrac=U_ONE, shares="one"),
         Sample(place=Place.RESERVOIR, after_step=4, old_vfrac=0.0, u_vfrac=U_ONE, shares="one"),
     )
     return Case(
-        name={"few": "outflow + reservoir", "all": "with four bleeds"}[kind],
+        name={
+            "few": "outflow + reservoir",
+            "all": "with four bleeds",
+            "unnoted": "with four bleeds, heights not noted",
+        }[kind],
         circuit=circuit,
         recipe=read_recipe(HERE / "unwatched.recipe.toml"),
         evidence=Evidence(samples=few if kind == "few" else (*few, *_bleeds(circuit, 4))),

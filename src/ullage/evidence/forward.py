@@ -20,18 +20,20 @@ from ullage.circuit.volumes import Numbers
 from ullage.evidence.replay import LEAST_PIECE_M3, Replay
 from ullage.evidence.waiting import ALONE, Waiting
 from ullage.transport import kernel, structure
-from ullage.transport.block import BLOCK, Runner, old_fluid, part_names
+from ullage.transport.block import BLOCK, Runner, old_fluid
 from ullage.transport.course import Course, Tally
+from ullage.transport.gathered import bin_ends
 from ullage.transport.lanes import LANES
 from ullage.transport.latent import Latents, latents_of
 from ullage.transport.layout import FAST, Kind, Layout, Pattern, Resolution
 from ullage.transport.recipe import Exchange, Exercise, Recipe, Step
-from ullage.transport.solve import OUTFLOW_BIN_M3
 from ullage.transport.steps import Steps
 from ullage.transport.values import Values, values_of
 
 Floats = NDArray[np.float64]
 
+#: Finer than a plan needs: single samples of legs are compared here, not the total alone.
+CUT = replace(FAST, leg_cell_m3=15e-6, path_step_m3=100e-6, leg_step_m3=50e-6, closed_factor=1.5)
 #: What somebody who waits is told while machines run.
 RUNNING = "trying machines"
 
@@ -202,7 +204,7 @@ class Forward:
         *,
         change: Change | None = None,
         lanes: int = LANES,
-        resolution: Resolution = FAST,
+        resolution: Resolution = CUT,
         threads: int | None = None,
     ) -> None:
         self.circuit = circuit
@@ -258,7 +260,7 @@ class Forward:
                 )
                 if room is None:
                     room = _Room(
-                        part_names(layout), self.replay.recipe, count, len(self.circuit.legs)
+                        layout.part_names, self.replay.recipe, count, len(self.circuit.legs)
                     )
                 course = Course(layout, values.columns(np.concatenate([[0], mine + 1])))
                 room.begin(course, mine)
@@ -292,7 +294,7 @@ def _evenly(count: int, threads: int) -> list[tuple[int, int]]:
 class _Room:
     """Arrays for all members, filled block by block; first axis stages, the start before them."""
 
-    def __init__(self, parts: list[str], recipe: Recipe, count: int, legs: int) -> None:
+    def __init__(self, parts: tuple[str, ...], recipe: Recipe, count: int, legs: int) -> None:
         self.parts = parts
         self.count = count
         self.steps = len(recipe.steps)
@@ -304,7 +306,10 @@ class _Room:
         self.charged: list[tuple[bool, ...]] = []
         # Rows: to waste, old fluid to waste, poured, spilled.
         self.flows = np.zeros((4, self.steps + 1, count))
-        self.ends = [_bin_ends(step) for step in recipe.steps]
+        self.ends = [
+            bin_ends(step.litres_m3)[0] if isinstance(step, Exchange) else None
+            for step in recipe.steps
+        ]
         self.bins = {
             i: self._room(len(ends)) for i, ends in enumerate(self.ends) if ends is not None
         }
@@ -380,7 +385,7 @@ class _Room:
             if ends is not None
         }
         return Shown(
-            parts=tuple(self.parts),
+            parts=self.parts,
             replay=replay,
             values=values,
             numbers=numbers,
@@ -388,12 +393,3 @@ class _Room:
             stages=stages[1:],
             traces=traces,
         )
-
-
-def _bin_ends(step: Step) -> Floats | None:
-    """Return where the bins of a step's outflow end, (bins,) [m3]; None where nothing runs out."""
-    if not isinstance(step, Exchange):
-        return None
-    whole = int(step.litres_m3 / OUTFLOW_BIN_M3 + 1e-9)
-    ends: Floats = OUTFLOW_BIN_M3 * np.arange(1.0, whole + 1.0)
-    return np.append(ends, step.litres_m3) if step.litres_m3 - ends[-1:].sum() > 1e-9 else ends

@@ -19,9 +19,9 @@ Floats = NDArray[np.float64]
 #: where no reference from a leg was at hand. Judgement; common practice, no source.
 LEG_SHADE = 0.10
 #: What the solver's cut into cells and steps misses in a sample, as a standard deviation of an old
-#: share. ``bench/prove.py`` measures it: 0.4 points on average over its samples, 1.3 on the worst.
+#: share. ``bench/prove.py`` measures it: 0.1 points on average over its samples, 0.26 on the worst.
 #: How lines and chambers mix is not in it: that is among the unknowns (``transport.structure``).
-MIXING_U = 0.005
+MIXING_U = 0.0025
 #: The eye sees a change when the old share has fallen by this much. Judgement.
 VISIBLE_DROP = 0.15
 _LEAST_M3 = 1e-9

@@ -138,7 +138,7 @@ class Runner:
             np.concatenate(course.rows) if course.rows else np.zeros((0, course.values.count))
         )
         layout = course.layout
-        self.line_m3 = layout.line_m3(course.values)
+        self.line_m3 = course.known.line_m3
         self.rings = int((self.program.segments * self.program.ring).sum())
         self.far_rings = self.rings if layout.circuit.legs else 1
         self._laid: list[_Laid] = []

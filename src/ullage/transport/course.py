@@ -8,6 +8,7 @@ its terms."""
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -27,6 +28,8 @@ _DROP_M3 = 1e-12
 #: Where a reservoir runs dry: the last piece of a phase, and how many pieces there are at most.
 _LAST_M3 = 1e-18
 _MOST_PIECES = 1500
+#: Cycles that are remembered for one layout and its values.
+MOTIONS_KEPT = 64
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +84,27 @@ class Cycle:
     comes_back: bool
 
 
+class Known:
+    """What a layout and its values say whatever is done: how lines are cut, (lines, columns), and
+    the cycles that were worked out before.
+    """
+
+    def __init__(self, layout: Layout, values: Values) -> None:
+        self.line_m3 = layout.line_m3(values)
+        self.cells_per_m3 = layout.cells_per_m3(values)
+        self.span = self.cells_per_m3 * self.line_m3
+        self._motions: dict[object, Motion] = {}
+
+    def motion(self, key: object, work: Callable[[], Motion]) -> Motion:
+        """Return a cycle, worked out unless it is remembered."""
+        found = self._motions.get(key)
+        if found is None:
+            if len(self._motions) >= MOTIONS_KEPT:
+                self._motions.clear()
+            found = self._motions[key] = work()
+        return found
+
+
 def cycle_of(stretches: list[Stretch]) -> Cycle:
     """Return stretches as one cycle."""
     gain = np.zeros_like(stretches[0].phase.gain_m3)
@@ -120,13 +144,9 @@ class Tally:
 class Course:
     """The books of a run over all columns, and the program that grows with it."""
 
-    def __init__(
-        self, layout: Layout, values: Values, motions: dict[object, Motion] | None = None
-    ) -> None:
-        """Begin the books; ``motions`` are those worked out before for this layout and these
-        values.
-        """
-        self.motions = {} if motions is None else motions
+    def __init__(self, layout: Layout, values: Values, known: Known | None = None) -> None:
+        """Begin the books; ``known`` is what other courses of this layout and these values know."""
+        self.known = known or Known(layout, values)
         self.layout = layout
         self.values = values
         count = values.count
@@ -162,8 +182,7 @@ class Course:
         self.stop: Stop | None = None
         self.tally = self.open_step(0, "")
         self.minimum_told = False
-        self.cells_per_m3 = layout.cells_per_m3(values)
-        self.span = self.cells_per_m3 * layout.line_m3(values)
+        self.cells_per_m3, self.span = self.known.cells_per_m3, self.known.span
 
     @property
     def level_m3(self) -> Floats:

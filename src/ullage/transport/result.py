@@ -5,7 +5,7 @@ Arrays over members have one entry a member; single runs have exactly one.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -50,6 +50,32 @@ class PartResult:
 
     fluid_m3: Floats
     old_m3: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parts(Mapping[str, PartResult]):
+    """What all parts hold at the end, each made when it is asked for.
+
+    ``held_m3`` is fluid, and old fluid, (2, parts, members)."""
+
+    names: tuple[str, ...]
+    held_m3: Floats
+
+    def __getitem__(self, name: str) -> PartResult:
+        """Return what a part holds."""
+        try:
+            fluid, old = self.held_m3[:, self.names.index(name)]
+        except ValueError:
+            raise KeyError(name) from None
+        return PartResult(fluid_m3=fluid, old_m3=old)
+
+    def __iter__(self) -> Iterator[str]:
+        """Go through the names in the order in which results list them."""
+        return iter(self.names)
+
+    def __len__(self) -> int:
+        """Return how many parts there are."""
+        return len(self.names)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -323,7 +323,7 @@ def _block(course: Course, rows: Floats, species: Species) -> kernel.Block:
         volumes=part(rows),
         cells_per_m3=part(course.cells_per_m3),
         span=part(course.span),
-        line_m3=part(layout.line_m3(values)),
+        line_m3=part(course.known.line_m3),
         node_m3=part(values.parts_m3[layout.node_rows]),
         brim_m3=part(values.brim_m3),
         bypass=part(values.bypass_share),

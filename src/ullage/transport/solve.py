@@ -22,12 +22,12 @@ from ullage.errors import OutOfRange
 from ullage.transport import structure
 from ullage.transport.balance import audited
 from ullage.transport.block import BLOCK, Answer, Runner, old_fluid
-from ullage.transport.course import Course, Motion, Tally
+from ullage.transport.course import Course, Known, Tally
 from ullage.transport.gathered import Books, Gathered
 from ullage.transport.lanes import LANES, Regime
 from ullage.transport.layout import FAST, Kind, Layout, Pattern, Resolution
 from ullage.transport.recipe import Recipe
-from ullage.transport.result import Bracket, Outflow, PartResult, Run, StepResult, Trace
+from ullage.transport.result import Bracket, Outflow, Parts, Run, StepResult, Trace
 from ullage.transport.steps import Steps
 from ullage.transport.values import Values, values_of
 
@@ -138,7 +138,7 @@ class Solver:
         self._patterns: dict[Kind, Pattern] = {}
         self._layouts: dict[structure.Mixing, Layout] = {}
         self._draws: dict[tuple[int, int], Values] = {}
-        self._motions: dict[structure.Mixing, dict[object, Motion]] = {}
+        self._known: dict[structure.Mixing, Known] = {}
         self._programs: dict[tuple[structure.Mixing, Recipe], _Ready] = {}
 
     def run(
@@ -184,8 +184,10 @@ class Solver:
         layout = self._layout(mixing)
         ready = self._programs.get((mixing, recipe))
         if ready is None:
-            motions = self._motions.setdefault(mixing, {})
-            course = Course(layout, self._values, motions)
+            known = self._known.get(mixing)
+            if known is None:
+                known = self._known[mixing] = Known(layout, self._values)
+            course = Course(layout, self._values, known)
             tallies = Steps(course, recipe).carry_out()
             ready = _Ready(
                 books=Books(course=course, tallies=tallies),
@@ -297,8 +299,8 @@ def _run_of(layout: Layout, books: Books, found: Gathered, *, members: int, seed
         outflow_share=found.bins,
     )
     # The audit has found nothing beyond rounding outside these ends; clipping takes that away.
-    parts_m3, parts_old_m3 = np.maximum(found.parts, 0.0)
-    np.minimum(parts_old_m3, parts_m3, out=parts_old_m3)
+    held_m3 = np.maximum(found.parts, 0.0)
+    np.minimum(held_m3[1], held_m3[0], out=held_m3[1])
     shares = (found.held / found.fluid).clip(0.0, 1.0)
     results = tuple(
         StepResult(
@@ -317,10 +319,6 @@ def _run_of(layout: Layout, books: Books, found: Gathered, *, members: int, seed
         )
         for t in tallies
     )
-    parts = {
-        name: PartResult(fluid_m3=fluid, old_m3=old)
-        for name, fluid, old in zip(layout.part_names, parts_m3, parts_old_m3, strict=True)
-    }
     outflow = tuple(
         Outflow(
             step=t.index + 1,
@@ -335,7 +333,7 @@ def _run_of(layout: Layout, books: Books, found: Gathered, *, members: int, seed
         seed=seed,
         steps=results,
         remaining_share=shares[last],
-        parts=parts,
+        parts=Parts(names=layout.part_names, held_m3=held_m3),
         outflow=outflow,
         trace_made=partial(_trace, found, tallies),
         balance=balance,

@@ -39,8 +39,6 @@ Floats = NDArray[np.float64]
 #: How long a leg takes to retract or a gas volume to give its oil back [s]; a convention of recipe
 #: files.
 SINK_S = 8.0
-# Cycles that are remembered for one layout and its values.
-_MOTIONS_KEPT = 64
 
 
 class Steps:
@@ -365,13 +363,11 @@ class Steps:
         course = self.course
         stands = course.place[drivers]
         key = (ways, *drivers, exercise.period_s, litres.tobytes(), stands.tobytes())
-        motion = course.motions.get(key) if course.all_alive else None
-        if motion is None:
-            motion = self._motion(ways, paths, litres, drivers, exercise)
-            if course.all_alive:
-                if len(course.motions) >= _MOTIONS_KEPT:
-                    course.motions.clear()
-                course.motions[key] = motion
+
+        def work() -> Motion:
+            return self._motion(ways, paths, litres, drivers, exercise)
+
+        motion = course.known.motion(key, work) if course.all_alive else work()
         if motion.note is not None:
             course.note(motion.note.code, motion.note.text, motion.note.part)
         return cycle_of([course.begun(phase) for phase in motion.phases]), motion.speeds

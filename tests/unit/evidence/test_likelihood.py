@@ -211,9 +211,10 @@ def test_a_leg_judged_by_the_reservoirs_fluid_carries_the_difference_in_shade() 
 
 def test_what_machines_show_is_what_the_solver_shows() -> None:
     """The forward model is the full solver, looked at between steps."""
+    from ullage.evidence.forward import CUT
     from ullage.transport.solve import Solver
 
-    run = Solver(circuit()).run(recipe(), members=30, seed=0, bracket=False)
+    run = Solver(circuit(), resolution=CUT).run(recipe(), members=30, seed=0, bracket=False)
     forward = prover().forward
     shown = forward.run(forward.latents.drawn(seed=0, count=30))
 

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from tests.unit.evidence.cases import CONTRADICTION, SAMPLES, circuit, evidence, prover, recipe
+from ullage.circuit.uncertain import Uncertain
 from ullage.drawing.verdict_svg import verdict_picture
 from ullage.errors import FileFaults, OutOfRange
 from ullage.evidence.answer import Met, Verdict
@@ -289,13 +290,17 @@ def test_what_tells_most_is_ranked_by_effort() -> None:
 
 @pytest.mark.slow
 def test_what_is_known_to_tell_much_or_little_does() -> None:
-    """On four legs that nobody watched, after an exchange whose outflow was sampled.
+    """On four legs that nobody watched, nor noted where they stood, after an exchange whose outflow
+    was sampled.
 
     One more look at the outflow and a short run tell next to nothing; a long run with everything
     exercised tells more than any other look at the reservoir; the level on full extension is free
     and beats both for its minutes; a bleed sample beats every sample that is not from a leg.
     """
     machine = read_circuit(BENCH / "unwatched.circuit.toml")
+    anywhere = Uncertain(best=0.5, low=0.35, high=0.65)
+    legs = tuple(replace(leg, start_share=anywhere) for leg in machine.legs)
+    machine = replace(machine, legs=legs)
     steps = ('"draw-off"', '"fill"', f'"exchange"\nlitres = 8\n{LEGS}', '"top-up"')
     text = "".join(f"[[step]]\ndo = {step}\n" for step in steps)
     done = parse_recipe(f'format = "ullage-recipe/1"\nname = "x"\n{text}', "x")
