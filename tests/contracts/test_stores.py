@@ -270,10 +270,12 @@ def test_a_line_that_cannot_be_made_stores_nothing(store: JobStore) -> None:
 def finish(store: JobStore, job: str, count: int, *, day: int) -> None:
     """Finish the first stages of a job on a day."""
     stages = ("assess", "plan", "prepare", "exchange", "refit", "prove", "record")[:count]
+    at = AT + timedelta(days=day)
     drafts = [
-        draft(f"{job}-{stage}", Kind.STAGE, stage=stage, state="finished") for stage in stages
+        replace(draft(f"{job}-{stage}", Kind.STAGE, stage=stage, state="finished"), device_at=at)
+        for stage in stages
     ]
-    store.append(job, drafts, line, at=AT + timedelta(days=day))
+    store.append(job, drafts, line, at=at)
 
 
 def test_jobs_are_listed_by_what_has_to_happen_first(store: JobStore) -> None:

@@ -102,7 +102,8 @@ def line_of(job: Job) -> JobLine:
         Stage.PLAN,
         Stage.ASSESS,
     )
-    last = job.entries[-1].server_at if job.entries else job.head.opened_at
+    # A device's clock may run ahead, but what was noted long ago may come in with a file today.
+    noted = [min(entry.device_at, entry.server_at) for entry in job.entries]
     return JobLine(
         job_id=job.head.id,
         machine_id=job.head.machine_id,
@@ -111,5 +112,5 @@ def line_of(job: Job) -> JobLine:
         next=next_thing(job),
         rank=len(order) if job.stage is None else order.index(job.stage),
         opened_at=job.head.opened_at,
-        touched_at=last,
+        touched_at=max(noted, default=job.head.opened_at),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -138,6 +139,17 @@ def test_another_recipe_starts_from_its_first_step() -> None:
     )
 
     assert job.step_in_hand == 1
+
+
+def test_a_job_that_came_with_a_file_was_touched_when_it_was_noted() -> None:
+    """Not when the file was taken in; a clock that runs ahead counts as the time it came in."""
+    first, last = _events((Kind.NOTE, {"text": "a"}), (Kind.NOTE, {"text": "b"}))
+    years = timedelta(days=700)
+    taken_in = [replace(one, server_at=one.server_at + years) for one in (first, last)]
+    ahead = replace(last, device_at=last.server_at + years)
+
+    assert line_of(folded(_HEAD, taken_in)).touched_at == last.device_at
+    assert line_of(folded(_HEAD, [first, ahead])).touched_at == last.server_at
 
 
 def test_an_exchange_under_way_goes_before_everything_else() -> None:
