@@ -393,7 +393,8 @@ def refit_result(now: Refit) -> str:
         beside = "" if last.target.height_m is None else f", belongs {_place(last.target.height_m)}"
         at_degc = last.at_k - ZERO_CELSIUS_K
         words.append(
-            f"level {_place(last.height_m or 0.0)}{beside} ({last.state.value}, {at_degc:.0f} °C)"
+            f"level {_place(last.height_m or 0.0)}{beside} ({STATE_WORDS[last.state]}, "
+            f"{at_degc:.0f} °C)"
         )
     else:
         words.append("no level read")

@@ -468,7 +468,8 @@ def _use(circuit: Circuit, use: Use, interval: Interval) -> Iterator[Judged]:
             limit=limit / size,
             unit=unit,
             standing=where,
-            text=f"{value / size:.0f} {unit} {_VERB[where]} the interval of {limit / size:.0f}.",
+            text=f"{value / size:.0f} {unit} since the last exchange: "
+            f"{_VERB[where].removeprefix('is ')} the interval of {limit / size:.0f} {unit}.",
             source=PRACTICE if own is None else "papers of the machine",
         )
 

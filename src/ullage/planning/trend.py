@@ -23,6 +23,11 @@ from ullage.units.caveat import Caveat, only_where_true
 CONFIDENCE = 0.9
 FEWEST = 3
 _FEW = 5
+_INTERVALS = {
+    "age": "the interval in time",
+    "distance": "the interval in distance",
+    "running": "the interval in running hours",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,7 +198,7 @@ def next_due(
     ------
     Ours, no source: ``due.life_after``.
     """
-    percent = f"{100.0 * old_vfrac:.3g} % of old fluid stayed"
+    percent = f"{100.0 * old_vfrac:.0f} % of old fluid stayed"
     dates: list[Next] = []
     for what, name in (("age", "age_s"), ("distance", "distance_m"), ("running", "running_s")):
         whole: float | None = getattr(interval, name)
@@ -203,7 +208,7 @@ def next_due(
                 Next(
                     what=what,
                     x=left,
-                    reason=f"interval of {what}, shortened because {percent}",
+                    reason=f"{_INTERVALS[what]}, shortened because {percent}",
                     source=OURS,
                 )
             )

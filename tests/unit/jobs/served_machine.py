@@ -28,7 +28,7 @@ SERVICES = (
     (2023, 104_000.0, (7.0, 9.0, 13.0), [2600.0, 640.0, 42.0], 180.0, 21.3, 0.55),
     (2025, 139_500.0, (5.0, 7.0, 10.0), [1900.0, 410.0, 33.0], 205.0, 21.0, 0.6),
 )
-REASON = "interval of age, shortened because 7 % of old fluid stayed"
+REASON = "the interval in time, shortened because 7 % of old fluid stayed"
 
 
 def served_machine(desk: Desk, *, name: str = "Library van 2", due: str = "2029-04-20") -> str:

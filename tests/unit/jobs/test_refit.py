@@ -105,6 +105,7 @@ def test_the_refit_is_not_finished_before_the_level_was_read() -> None:
     finish_refit(desk, job, uid="form-finish-2")
 
     assert load_job(desk, job).finished[Stage.REFIT] == (
-        "level 11 mm above the mark, belongs 12 mm above the mark (charged, 45 °C); "
+        "level 11 mm above the mark, belongs 12 mm above the mark (pressure up, "
+        "standing as found, 45 °C); "
         "not ticked: road"
     )

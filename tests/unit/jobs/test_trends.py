@@ -88,7 +88,7 @@ def test_next_due_is_that_of_the_last_record(desk: Desk) -> None:
 
     assert found is not None
     assert (found.on, found.distance_m) == (date(2029, 4, 20), 232_500e3)
-    assert found.reason.startswith("interval of age")
+    assert found.reason.startswith("the interval in time")
 
 
 def test_circuits_are_followed_apart(desk: Desk) -> None:

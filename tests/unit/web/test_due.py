@@ -24,7 +24,7 @@ def _served(desk: Desk, name: str, *readings: tuple[float, float], **due: Any) -
     machine = add_machine(desk, Known(name=name))
     circuit = add_circuit(desk, machine.id, template_table("levelling-van"))
     job = open_job(desk, circuit.circuit_id).id
-    log(desk, job, Kind.NEXT_DUE, {"reason": "interval of age", **due})
+    log(desk, job, Kind.NEXT_DUE, {"reason": "the interval in time", **due})
     for stage in STAGES:
         log(desk, job, Kind.STAGE, {"stage": stage.value, "state": "finished"})
     for days_ago, km in readings:
@@ -57,7 +57,7 @@ def test_overdue_comes_first_and_never_served_last(client: TestClient, desk: Des
     assert "Was due by 1 March 2026." in page
     assert "Due by 1 January 2027." in page
     assert "One exchange is overdue." in page
-    assert page.count("Interval of age.") == 2
+    assert page.count("The interval in time.") == 2
     assert "It has no circuit yet." in page
 
 

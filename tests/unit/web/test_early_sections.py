@@ -111,7 +111,7 @@ def test_every_judged_line_shows_its_limit_and_whose_it_is(client: TestClient, d
     _send(client, f"{path}/judge")
     page = client.get(f"/jobs/{job}").text
 
-    assert "1500 days is past the interval of 1000." in page
+    assert "1500 days since the last exchange: past the interval of 1000 days." in page
     assert "past; limit: papers of the machine" in page
     assert "inside; limit: common practice, no source" in page
     assert re.search(r"Particles were not counted\.</span> <span class=\"rest\">unknown", page)
