@@ -16,6 +16,7 @@ from pathlib import Path
 from ullage.formats.circuit_file import read_circuit
 from ullage.formats.plan_json import plan_to_json
 from ullage.planning.costs import read_prices
+from ullage.planning.due import Answer
 from ullage.planning.finding import Finding, Weight
 from ullage.planning.floor import named
 from ullage.planning.goal import Goal
@@ -297,9 +298,8 @@ def _judged(plan: Plan) -> list[str]:
         height = f"{abs(level.height_m) * 1e3:.0f} mm"
         words = level_read_hot(height, level.height_m >= 0.0, _l(abs(level.swell_m3)))
         lines += _say(f"level: {words}", indent=2, mark="- ")
-    lines += _say(
-        f"was it due: {plan.due.answer.value}{_reason(plan.due.reasons)}", indent=2, mark="- "
-    )
+    due = f"{_DUE[plan.due.answer]}{_reason(plan.due.reasons)}"
+    lines += _say(due, indent=2, mark="- ")
     told = [method.why_not for method in plan.methods if method.score is None]
     for caveat in plan.caveats:
         # Fluid and pace stand above; so does what a usual method says of itself.
@@ -331,8 +331,18 @@ def _first(findings: list[Finding]) -> str:
     return "" if not findings else ": " + " ".join(f.text for f in findings[:2])
 
 
+_DUE = {
+    Answer.DUE: "the exchange was due",
+    Answer.NOT_DUE: "the exchange was not due yet",
+    Answer.CANNOT_TELL: "whether the exchange was due nobody can tell",
+}
+
+
 def _reason(reasons: Sequence[str]) -> str:
-    return "" if not reasons else ": " + " ".join(f"{one.rstrip('.')}." for one in reasons[:2])
+    if not reasons:
+        return "."
+    text = " ".join(f"{one.rstrip('.')}." for one in reasons[:2])
+    return f": {text[0].lower()}{text[1:]}" if text[1:2].islower() else f": {text}"
 
 
 def _size(volume_m3: float) -> str:

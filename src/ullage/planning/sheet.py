@@ -262,7 +262,7 @@ def _exchange(
     sentence = (
         f"Return to the waste can: pour new fluid so that the level stays at "
         f"{_level(circuit, float(made.level_m3[0]))} until {_l(litres)} have gone out"
-        f" ({containers:.3g} {'container' if containers <= 1.0 else 'containers'})"
+        f" ({containers:.2g} {'container' if containers <= 1.0 else 'containers'})"
     )
     sentence += f", {moved}." if moved else ", nothing is moved."
     turning = _turning(best, made.index + 1)
