@@ -222,7 +222,7 @@ def pytest(words: Sequence[str | Path], **environment: str) -> int:
 
     One more runs than there are cores: tests that drive servers and browsers mostly wait."""
     own_way = any(str(word).startswith(("-n", "--pdb", "--trace", "-s")) for word in words)
-    spread = [] if own_way else ["-n", str((os.cpu_count() or 1) + 1), "--dist", "loadgroup"]
+    spread = [] if own_way else ["-n", str((os.cpu_count() or 1) + 1)]
     return run([python(), "-m", "pytest", *spread, *words], **environment)
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import hypothesis
 import pytest
+from xdist.scheduler import LoadScopeScheduling
 
 import run
 
@@ -19,13 +20,23 @@ LACKING = "no browser: chromium is not installed"
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put long tests first, so that none is left at the end for one core alone; keep a journey's
-    tests together, since each of its files starts servers, browsers or a whole demo once.
-    """
+    """Put long tests first, so that none is left at the end for one core alone."""
     items.sort(key=lambda item: item.get_closest_marker("slow") is None)
-    for item in items:
-        if "journeys" in item.path.parts:
-            item.add_marker(pytest.mark.xdist_group(item.path.stem))
+
+
+class _Journeys(LoadScopeScheduling):  # type: ignore[misc]
+    """Keeps a journey's tests on one worker: each of its files starts servers, browsers or a whole
+    demo once. All other tests go wherever there is room.
+    """
+
+    def _split_scope(self, nodeid: str) -> str:
+        """Return what stays together with a test."""
+        return nodeid.split("::")[0] if nodeid.startswith("tests/journeys/") else nodeid
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> _Journeys:
+    """Say which tests go to which worker."""
+    return _Journeys(config, log)
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:

@@ -10,6 +10,9 @@ from collections.abc import Sequence
 
 NOTHING_HOLDS = "Nothing that matters: more fluid goes on helping."
 
+#: What a figure must move by to be worth a number.
+_SEEN_POINTS = 0.1
+
 
 def counted(count: int, one: str, many: str) -> str:
     """Return a count with its word.
@@ -79,13 +82,16 @@ def holds_on(part: str, points: float, why: str = "") -> str:
 
 
 def worth_measuring(
-    *, name: str, doubt: str, how: str, took: str, sure: str, now: str, then: str
+    *, name: str, doubt: str, how: str, took: str, sure: str, now: float, then: float
 ) -> str:
-    """Say what measuring one thing is worth."""
-    return (
-        f"{name} (makes {doubt} of the doubt): {how}. {took}; the figure that {sure} keep falls "
-        f"from {now} to about {then}."
+    """Say what measuring one thing is worth; ``now`` and ``then`` are shares of old fluid."""
+    points = 100.0 * (now - then)
+    worth = (
+        f"lowers the figure that {sure} keep by about {points:.1f} points"
+        if points >= _SEEN_POINTS
+        else f"hardly moves the figure that {sure} keep"
     )
+    return f"{name} (makes {doubt} of the doubt): {how}. {took}; {worth}."
 
 
 def warms_up(to: str, took: str | None) -> str:

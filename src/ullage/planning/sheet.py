@@ -17,6 +17,7 @@ from ullage.circuit.network import Circuit
 from ullage.circuit.parts import State
 from ullage.planning.goal import Goal
 from ullage.planning.has import concerning, features
+from ullage.planning.level_target import level_target
 from ullage.planning.surface import has_heights, height_m
 from ullage.planning.warmth import lump_of, warm_up
 from ullage.transport.recipe import (
@@ -45,6 +46,8 @@ _LITRE = 1e3
 _LONG_S = 1800.0
 # What nobody pours on purpose.
 _NOTHING_M3 = 5e-6
+# What nobody sees of a level.
+_SEEN_M = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +83,9 @@ def sheet_of(circuit: Circuit, goal: Goal, recipe: Recipe, run: Run) -> tuple[Li
     lines += _warm(circuit, recipe, has)
     before_m3 = circuit.reservoir.start_m3.best
     for step, made, drawn in zip(recipe.steps, best.steps, run.steps, strict=True):
-        sentence, accept, litres = _told(circuit, goal, step, made, drawn, before_m3, best)
+        sentence, accept, litres = _told(
+            circuit, goal, step, made, drawn, before_m3, best, recipe.temperature_k
+        )
         duration = float(made.duration_s[0])
         words = [step.do]
         if isinstance(step, Exchange | Circulate) and step.exercise.groups:
@@ -157,6 +162,7 @@ def _told(
     drawn: StepResult,
     before_m3: float,
     best: Run,
+    temperature_k: float,
 ) -> tuple[str, str, float | None]:
     """Return what a step asks for, what to see when it went right, and its litres."""
     level = float(made.level_m3[0])
@@ -176,7 +182,8 @@ def _told(
             about = f"about {_l(poured)}" if poured > _NOTHING_M3 else "next to nothing"
             return (
                 f"Fill up to the mark: {_level(circuit, level)}, {_state(circuit)}.",
-                f"at the mark in that state and at its temperature, {about} poured",
+                f"at the mark in that state and at its temperature, {about} poured"
+                f"{_read_hot(circuit, temperature_k)}",
                 poured,
             )
         case Fill():
@@ -366,6 +373,19 @@ def _state(circuit: Circuit) -> str:
         State.RETRACTED: "everything lowered",
         State.EXTENDED: "everything raised",
     }[circuit.reservoir.mark]
+
+
+def _read_hot(circuit: Circuit, temperature_k: float) -> str:
+    """Say where the level belongs when it is read hot, where that can be seen."""
+    belongs = level_target(circuit, temperature_k=temperature_k)
+    if belongs.height_m is None or abs(belongs.height_m) < _SEEN_M:
+        return ""
+    side = "above" if belongs.height_m > 0.0 else "below"
+    more = f", so {_l(belongs.swell_m3)} more" if belongs.swell_m3 > 0.0 else ""
+    return (
+        f"; read at {temperature_k - ZERO_CELSIUS_K:.0f} degC it belongs "
+        f"{abs(belongs.height_m) * 1e3:.0f} mm {side} the mark{more}"
+    )
 
 
 def _level(circuit: Circuit, volume_m3: float) -> str:

@@ -110,7 +110,22 @@ class Gathered:
 
 @lru_cache(maxsize=64)
 def bin_ends(litres_m3: float) -> tuple[Floats, Floats]:
-    """Return the upper ends of the bins of an exchange's outflow, and their widths [m3]."""
+    """Return how the outflow of an exchange is cut into bins.
+
+    Parameters
+    ----------
+    litres_m3 : scalar
+        What goes to waste. [m3]
+
+    Returns
+    -------
+    ends_and_widths : two arrays of (bins,)
+        Upper end of each bin, and its width; the last one may be narrower. [m3]
+
+    Source
+    ------
+    Arithmetic.
+    """
     whole = int(litres_m3 / OUTFLOW_BIN_M3 + 1e-9)
     ends: Floats = OUTFLOW_BIN_M3 * np.arange(1.0, whole + 1.0)
     if litres_m3 - whole * OUTFLOW_BIN_M3 > 1e-9:

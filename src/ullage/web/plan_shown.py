@@ -317,6 +317,6 @@ def _measures(body: Mapping[str, Any]) -> Iterator[str]:
             how=one["how"],
             took=span(one["minutes"] * _MINUTE_S),
             sure=f"{body['sure_pct']:g} of 100",
-            now=f"{one['sure_now_pct']:.1f} %",
-            then=f"{one['sure_then_pct']:.1f} %",
+            now=one["sure_now_pct"] / 100.0,
+            then=one["sure_then_pct"] / 100.0,
         )
