@@ -38,6 +38,7 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
 
 def _advance(char: str) -> float:
     """Return the advance of one character over the size."""
+    char = " " if char == "\u00a0" else char
     if char in _ADVANCE:
         return _ADVANCE[char]
     return _WIDE if unicodedata.east_asian_width(char) in "WF" else _OTHER

@@ -222,7 +222,7 @@ def _caption(path: Path, circuit: Circuit) -> str:
     if len(circuit.paths) > 1 and path.share.best < 1.0:
         said.append(f"{whole_percent(path.share.best)} % of the flow")
     if path.opens_above_k is not None:
-        said.append(f"opens above {path.opens_above_k - ZERO_CELSIUS_K:.0f} °C")
+        said.append(f"opens above {path.opens_above_k - ZERO_CELSIUS_K:.0f}\u00a0°C")
     return ", ".join(said)
 
 
