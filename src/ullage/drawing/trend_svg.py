@@ -194,8 +194,7 @@ def _limits(box: _Box) -> Iterator[str]:
     for limit in sorted(box.chart.limits, key=lambda one: -one.at):
         y = box.y(limit.at)
         yield _line(box.left, y, box.right, y, DAYLIGHT.ink)
-        rows = folded(limit.words, box.right - box.left - 8.0, _SMALL, most=3)
-        room = _room(box, y, rows, taken)
+        rows, room = _lettered(box, y, limit.words, taken)
         taken.append(room)
         for i, row in enumerate(rows):
             yield _text(
@@ -205,6 +204,20 @@ def _limits(box: _Box) -> Iterator[str]:
                 size=_SMALL,
                 is_on_lines=True,
             )
+
+
+def _lettered(box: _Box, y: float, words: str, taken: Sequence[Box]) -> tuple[tuple[str, ...], Box]:
+    """Return the rows of a limit's words, and where they go.
+
+    Where all of them would hide a reading, what stands before the colon does: the page says the
+    rest below the picture."""
+    found = []
+    for said in dict.fromkeys((words, words.partition(":")[0])):
+        rows = folded(said, box.right - box.left - 8.0, _SMALL, most=3)
+        room = _room(box, y, rows, taken)
+        found.append((round(sum(_shared(room, other) for other in taken)), rows, room))
+    _, rows, room = min(found, key=lambda one: one[0])
+    return rows, room
 
 
 def _room(box: _Box, y: float, rows: Sequence[str], taken: Sequence[Box]) -> Box:
