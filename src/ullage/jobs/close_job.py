@@ -27,7 +27,6 @@ from ullage.planning.due import DAY_S, KM_M, Interval, Use, life_after, usual_in
 from ullage.planning.trend import Next, next_due
 from ullage.units.convert import HOUR_S, LITRE_M3
 
-_RECIPE_DEGC = 60.0
 _WASTE = ("drawn-off", "waste")
 _LEAST_DAYS = 7.0
 
@@ -82,8 +81,7 @@ def closing(desk: Desk, job: Job) -> Closing:
     """Return what the stage shows now."""
     circuit = found_circuit(desk, job).circuit
     verdict = _verdict(desk, job)
-    recipe = job.recipe_table or {}
-    at_degc = float(recipe.get("temperature_degc", _RECIPE_DEGC))
+    at_degc = job.recipe_degc
     out = 0.0
     for event in job.of(Kind.VOLUME):
         if event.payload["what"] in _WASTE:

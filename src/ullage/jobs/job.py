@@ -15,6 +15,9 @@ from typing import Any
 from ullage.jobs.event import Event, Kind
 from ullage.jobs.stage import STAGES, Stage, StageState, StepState
 
+#: How warm a recipe is carried out that does not say it: as in recipe files.
+RECIPE_DEGC = 60.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobHead:
@@ -89,6 +92,11 @@ class Job:
     def recipe_table(self) -> Mapping[str, Any] | None:
         """Return the recipe that is to be carried out, as the table of a recipe file."""
         return None if self.recipe is None else self.recipe.payload["recipe"]
+
+    @property
+    def recipe_degc(self) -> float:
+        """Return the temperature at which the recipe is carried out [degC]."""
+        return float((self.recipe_table or {}).get("temperature_degc", RECIPE_DEGC))
 
     def step_state(self, step: int) -> StepState:
         """Return how far a step of the recipe has come."""

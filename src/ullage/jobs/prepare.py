@@ -33,7 +33,6 @@ from ullage.transport.solve import simulate
 #: The list under which ticks of this stage are kept.
 LIST = "prepare"
 _MEMBERS = 400
-_RECIPE_DEGC = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,7 +98,7 @@ def preparation(desk: Desk, job: Job) -> Preparation:
         waste=lists["waste"],
         sheet=tuple(lists["sheet"]),
         heat=lists.get("heat"),
-        temperature_degc=float((job.recipe_table or {}).get("temperature_degc", _RECIPE_DEGC)),
+        temperature_degc=job.recipe_degc,
     )
 
 

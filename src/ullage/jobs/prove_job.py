@@ -52,11 +52,13 @@ class Vial:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Books:
-    """What went in and came out [L]; ``old_filter_l`` stayed in the element that was changed.
+    """What went in and came out [L], all at ``at_degc``, the temperature of the recipe;
+    ``old_filter_l`` stayed in the element that was changed.
 
     ``unaccounted_l`` has that taken off where the waste was measured without it; None where no
     volume was measured, and so are ``u_l`` and ``closes``."""
 
+    at_degc: float
     in_l: float
     out_l: float
     old_filter_l: float
@@ -276,6 +278,7 @@ def books_of(job: Job, circuit: Circuit, body: Mapping[str, Any]) -> Books:
         unaccounted -= old_filter
     u_l = balance["u_l"]
     return Books(
+        at_degc=job.recipe_degc,
         in_l=balance["in_l"] + poured_at_refit_l(job),
         out_l=balance["out_l"],
         old_filter_l=old_filter,

@@ -29,7 +29,7 @@ JUG_U_L, SCALE_U_L = 0.05, 0.02
 #: practice, no source.
 CONTAINER_U = 0.015
 _GRAM_KG = 1e-3
-_RECIPE_DEGC, _SHELF_DEGC = 60.0, 20.0
+_SHELF_DEGC = 20.0
 _SENT = ("exchange", "bleed")
 _POURED, _LEFT_OVER = "poured", "left-over"
 
@@ -107,7 +107,7 @@ class _Gathering:
         self.circuit = circuit
         self.place = {number: place for place, number in enumerate(kept, start=1)}
         recipe = job.recipe_table or {}
-        self.recipe_degc = float(recipe.get("temperature_degc", _RECIPE_DEGC))
+        self.recipe_degc = job.recipe_degc
         self.shelf_degc = float(recipe.get("new_fluid_degc", _SHELF_DEGC))
         self.unread: list[str] = []
         self.unused: list[str] = []
@@ -309,7 +309,7 @@ def with_litres_sent(
     job: Job, circuit: Circuit, recipe: Mapping[str, Any], kept: Sequence[int]
 ) -> list[dict[str, Any]]:
     """Return the steps with the litres that really went to waste, where they were measured."""
-    at_degc = float(recipe.get("temperature_degc", _RECIPE_DEGC))
+    at_degc = job.recipe_degc
     sent: dict[int, float] = {}
     for event in job.of(Kind.VOLUME):
         payload = event.payload

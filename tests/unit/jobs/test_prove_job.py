@@ -173,6 +173,7 @@ def test_books_say_whether_they_close(
 ) -> None:
     """In one sentence."""
     books = Books(
+        at_degc=60.0,
         in_l=12.0,
         out_l=12.0,
         old_filter_l=0.0,

@@ -298,7 +298,8 @@ def _books(books: Books, units: Units) -> BooksShown:
     def litres(value: float) -> str:
         return amount(value, "l", units, digits=2)
 
-    rows = [("in", litres(books.in_l)), ("out", litres(books.out_l))]
+    warm = amount(books.at_degc, "degc", units, digits=0)
+    rows = [(f"in, at {warm}", litres(books.in_l)), (f"out, at {warm}", litres(books.out_l))]
     if books.old_filter_l > 0.0:
         rows.append(("in the old filter", f"about {litres(books.old_filter_l)}"))
     if books.unaccounted_l is not None:
