@@ -71,9 +71,9 @@ def test_the_screen_has_the_figures(folder: Path, capsys: pytest.CaptureFixture[
     assert main(["check", str(folder / "m.circuit.toml")]) == 0
     shown = capsys.readouterr().out
 
-    for words in ("holds 10.59 l", "reservoir", "loop", "legs", "reached after 22 s"):
+    for words in ("holds 10.59 L", "reservoir", "loop", "legs", "reached after 22 s"):
         assert words in shown
-    assert "strut: line 0.161 l, stroke in use 0.228 l" in shown
+    assert "strut: line 0.161 L, stroke in use 0.228 L" in shown
     assert "at 20 and 60 degC" in shown
     assert "laminar" in shown
 

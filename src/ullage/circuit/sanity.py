@@ -220,7 +220,7 @@ def _verdict(leg: Leg, *, line: float, window: float, dead: float) -> tuple[Rene
     window_low = leg.stroke_m3.low * min(leg.stroke_use_share.low, 1.0)
     after = ((dead + line) / (dead + window)) ** _STROKES_SHOWN
     left = "less than 1 %" if after < 0.01 else f"{after * 100:.0f} %"
-    each = f"each whole stroke brings {(window - line) * 1e3:.2f} l of other fluid"
+    each = f"each whole stroke brings {(window - line) * 1e3:.2f} L of other fluid"
     tail = f"after {_STROKES_SHOWN} strokes {left} of the chamber is still old, in plug flow"
     if line_high >= window_low:
         return (

@@ -185,28 +185,28 @@ def _figures(figures: Sanity) -> list[str]:
     names = [share.name for share in figures.shares] + [flow.line for flow in figures.line_flows]
     width = max(len(name) for name in names)
     rows = [
-        f"  holds {figures.total_m3 * 1e3:.2f} l ({figures.total_low_m3 * 1e3:.1f} to "
-        f"{figures.total_high_m3 * 1e3:.1f} l in nine of ten simulated machines)"
+        f"  holds {figures.total_m3 * 1e3:.2f} L ({figures.total_low_m3 * 1e3:.1f} to "
+        f"{figures.total_high_m3 * 1e3:.1f} L in nine of ten simulated machines)"
     ]
     parts = {"reservoir", "loop", "legs"}
     rows += [
         f"    {'  ' if share.name not in parts else ''}{share.name:<{width}}"
-        f"{'' if share.name not in parts else '  '}{share.volume_m3 * 1e3:8.3f} l"
+        f"{'' if share.name not in parts else '  '}{share.volume_m3 * 1e3:8.3f} L"
         f"{share.share * 100:6.1f} %"
         for share in figures.shares
     ]
     if figures.seconds_to_minimum is not None and figures.seconds_to_minimum_sure is not None:
         rows.append(
-            f"  pump at idle {figures.idle_flow_m3_s * 60e3:.2f} l/min, "
-            f"{figures.usable_m3 * 1e3:.2f} l above the minimum: reached after "
+            f"  pump at idle {figures.idle_flow_m3_s * 60e3:.2f} L/min, "
+            f"{figures.usable_m3 * 1e3:.2f} L above the minimum: reached after "
             f"{figures.seconds_to_minimum:.0f} s, in the worst case after "
             f"{figures.seconds_to_minimum_sure:.0f} s"
         )
     if figures.reaches:
         rows.append("  line against stroke")
         rows += [
-            f"    {reach.leg}: line {reach.line_m3 * 1e3:.3f} l, stroke in use "
-            f"{reach.window_m3 * 1e3:.3f} l; {reach.sentence}"
+            f"    {reach.leg}: line {reach.line_m3 * 1e3:.3f} L, stroke in use "
+            f"{reach.window_m3 * 1e3:.3f} L; {reach.sentence}"
             for reach in figures.reaches
         ]
     if figures.line_flows:

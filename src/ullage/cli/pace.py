@@ -117,14 +117,14 @@ def spread(option: str, text: str, habit: Habit) -> Uncertain:
 def _told(name: str, found: Pace, crew: Crew) -> str:
     """Return the answer for a person."""
     rows = [
-        f"{name}: {found.litres_m3 * 1e3:.1f} l, "
+        f"{name}: {found.litres_m3 * 1e3:.1f} L, "
         + ("alone" if crew.is_alone else f"{crew.people} people"),
-        f"  the pump takes {found.draw_m3_s * 60e3:.2f} l/min, at most "
-        f"{found.draw_sure_m3_s * 60e3:.2f} l/min",
-        f"  {found.usable_m3 * 1e3:.2f} l above the minimum last {found.seconds_to_minimum:.1f} s "
+        f"  the pump takes {found.draw_m3_s * 60e3:.2f} L/min, at most "
+        f"{found.draw_sure_m3_s * 60e3:.2f} L/min",
+        f"  {found.usable_m3 * 1e3:.2f} L above the minimum last {found.seconds_to_minimum:.1f} s "
         f"without pouring, 95 of 100 times more than {found.seconds_to_minimum_p95:.1f} s, surely "
         f"{found.seconds_to_minimum_sure:.1f} s",
-        f"  stop at {found.stop_level_m3 * 1e3:.2f} l; "
+        f"  stop at {found.stop_level_m3 * 1e3:.2f} L; "
         + (
             f"run through, about {found.run_s:.0f} s"
             if found.continuous

@@ -112,9 +112,9 @@ def _drawn_faults(sample: Sample, recipe: Recipe, place: str) -> Iterator[Fault]
         yield Fault(
             key=f"{place}.at_step_l",
             value=litres(sample.at_step_m3),
-            problem=f"step {sample.after_step} sends no more than {litres(step.litres_m3)} l to "
+            problem=f"step {sample.after_step} sends no more than {litres(step.litres_m3)} L to "
             "waste",
-            allowed=f"from 0 to {litres(step.litres_m3)} l, counted within the step",
+            allowed=f"from 0 to {litres(step.litres_m3)} L, counted within the step",
             advice="count the litres of this step alone",
         )
 
@@ -149,8 +149,8 @@ def _step_faults(evidence: Evidence, recipe: Recipe | None) -> Iterator[Fault]:
             yield Fault(
                 key=f"turn[{index}].at_l",
                 value=litres(turn.at_m3),
-                problem=f"step {turn.step} sends no more than {litres(step.litres_m3)} l to waste",
-                allowed=f"from 0 to {litres(step.litres_m3)} l, counted within the step",
+                problem=f"step {turn.step} sends no more than {litres(step.litres_m3)} L to waste",
+                allowed=f"from 0 to {litres(step.litres_m3)} L, counted within the step",
                 advice="count the litres of this step alone",
             )
 

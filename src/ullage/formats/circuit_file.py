@@ -6,7 +6,7 @@ places by ``circuit.faults``, as far as no stand-in takes part.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 from typing import Any
@@ -81,7 +81,7 @@ def circuit_from_table(raw: Mapping[str, Any], file: str) -> Circuit:
     lines = tuple(_line(reader, v, v.text("id")) for v in reader.many(raw, part_keys.LINE))
     nodes = tuple(_node(v) for v in reader.many(raw, part_keys.NODE))
     paths = tuple(_path(v) for v in reader.many(raw, part_keys.PATH))
-    legs = tuple(_leg(reader, v) for v in reader.many(raw, part_keys.LEG))
+    legs = _facing([(_leg(reader, v), "start_pct" in v) for v in reader.many(raw, part_keys.LEG)])
     fluid = _liquid(reader, reader.one(raw, liquid_keys.FLUID))
     new_values = reader.one(raw, liquid_keys.NEW_FLUID)
     # What a laboratory found in the old fluid says nothing about the new one.
@@ -303,6 +303,23 @@ def _leg(reader: Reader, v: Values) -> Leg:
         held_by=HeldBy(v.text("held_by", HeldBy.NOTHING.value)),
         opens_with=v.maybe_text("opens_with"),
     )
+
+
+def _facing(legs: Sequence[tuple[Leg, bool]]) -> tuple[Leg, ...]:
+    """Return legs, each with whether the file says where it stands; a side that it does not say it
+    of stands where the other side of its actuator leaves it.
+    """
+    said = {leg.id: leg for leg, is_said in legs if is_said}
+    named_by = {leg.opposes: leg.id for leg, _ in legs if leg.opposes is not None}
+    found = []
+    for leg, is_said in legs:
+        other = said.get(leg.opposes or named_by.get(leg.id, ""))
+        if not is_said and other is not None:
+            stands = other.start_share
+            rest = Uncertain(best=1.0 - stands.best, low=1.0 - stands.high, high=1.0 - stands.low)
+            leg = replace(leg, start_share=rest)
+        found.append(leg)
+    return tuple(found)
 
 
 def _liquid(reader: Reader, v: Values | None) -> Liquid:

@@ -295,7 +295,7 @@ LEG = Table(
         uncertain(
             name="start_pct",
             about="where it stands before the job, 0 retracted to 100 extended",
-            otherwise="50",
+            otherwise="50, or what the other side of its actuator leaves",
             example="50",
             low=0.0,
             high=100.0,

@@ -67,7 +67,7 @@ _AFTER_CIRCUIT = """\
 - A leg hangs at a node that stands on exactly one path, and gives back to the same node or one
   behind it.
 - The two sides of a double-acting actuator name each other with `opposes`; their `start_pct`
-  add up to 100. It is enough that one of them names the other.
+  add up to 100. It is enough that one of them names the other, and that one has `start_pct`.
 - `heel_l` <= `minimum_l` <= `full_l` <= `brim_l`, and `start_l` <= `brim_l`, at the best
   values.
 - A pump of kind `fixed` or `pressure-held` needs `displacement_ml_rev` and `idle_rev_min`, a

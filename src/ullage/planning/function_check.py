@@ -147,7 +147,7 @@ def _speed(has_one_speed: bool, speed: float, flow: float, idle: float) -> Itera
     yield Finding(
         code="raised-speed",
         text=f"Hold the engine at about {speed * MINUTE_S:.0f} rev/min and move everything once: "
-        f"{flow * 60e3:.1f} l/min instead of {idle * 60e3:.1f} at idle.",
+        f"{flow * 60e3:.1f} L/min instead of {idle * 60e3:.1f} at idle.",
         weight=Weight.NOTE,
         source=PRACTICE,
     )

@@ -102,7 +102,7 @@ def level_target(
                 volume > tank.brim_m3.low,
                 Caveat(
                     code="over-the-brim",
-                    text=f"In this state and at this temperature {volume * 1e3:.2f} l belong into "
+                    text=f"In this state and at this temperature {volume * 1e3:.2f} L belong into "
                     f"the reservoir, which runs over at {tank.brim_m3.best * 1e3:.2f} l: draw off "
                     "first, and fill up again afterwards.",
                 ),

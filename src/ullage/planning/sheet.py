@@ -174,7 +174,7 @@ def _told(
                 return "Nothing is left to draw off here.", "the extractor sucks air", 0.0
             return (
                 f"Draw off the reservoir, about {_l(out)}, down to what the hose cannot reach.",
-                f"{_l(low)} to {_l(high)} in the waste can",
+                f"{_span(low, high)} in the waste can",
                 out,
             )
         case TopUp():
@@ -373,6 +373,12 @@ def _state(circuit: Circuit) -> str:
         State.RETRACTED: "everything lowered",
         State.EXTENDED: "everything raised",
     }[circuit.reservoir.mark]
+
+
+def _span(low_m3: float, high_m3: float) -> str:
+    """Say from where to where a volume lies; one figure where both read alike."""
+    low, high = _l(low_m3), _l(high_m3)
+    return low if low == high else f"{low} to {high}"
 
 
 def _read_hot(circuit: Circuit, temperature_k: float) -> str:

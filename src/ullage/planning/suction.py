@@ -250,7 +250,7 @@ def _depth_advice(circuit: Circuit, suction: Suction, flow_m3_s: float) -> tuple
             Caveat(
                 code="minimum-below-submergence",
                 text=f"{wants}; the minimum stands only {there * 1e3:.0f} mm above the floor, so "
-                f"watch for a whirl below {deep_enough:.1f} l and stop when you see one.",
+                f"watch for a whirl below {deep_enough:.1f} L and stop when you see one.",
             ),
         )
     room = (there - found.depth_m) * 1e3

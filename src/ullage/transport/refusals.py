@@ -98,8 +98,8 @@ def _level_faults(circuit: Circuit, recipe: Recipe) -> Iterator[Fault]:
             yield Fault(
                 key=f"step[{index + 1}].do",
                 value=step.do,
-                problem=f"starts the pump with {litres(level_m3)} l in the reservoir",
-                allowed=f"at least the minimum of {litres(minimum_m3)} l, or it may draw air",
+                problem=f"starts the pump with {litres(level_m3)} L in the reservoir",
+                allowed=f"at least the minimum of {litres(minimum_m3)} L, or it may draw air",
                 advice='put a step with do = "fill" before it',
             )
             return  # what comes after has the same cause

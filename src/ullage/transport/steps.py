@@ -341,7 +341,11 @@ class Steps:
         turns = [names[(course.turn + i) % len(names)] for i in range(count)]
         course.turn += count
         if fits == 0:
-            course.note("no-cycle-fits", "not one whole cycle fits into the step, so nothing moves")
+            course.note(
+                "no-cycle-fits",
+                "not one whole cycle fits into the step, so nothing moves: give it more litres or "
+                "minutes, or a shorter period",
+            )
         elif count < len(names):
             idle = [name for name in names if name not in turns]
             course.note("group-left-out", f"no cycle is left for {', '.join(idle)} in this step")

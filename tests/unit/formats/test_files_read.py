@@ -166,6 +166,27 @@ def test_what_is_left_out_has_its_default() -> None:
     assert not clutch.bleed
 
 
+@pytest.mark.parametrize(("left_out", "said"), [("arm-rod", "70"), ("arm-base", "30")])
+def test_one_side_of_an_actuator_stands_where_the_other_leaves_it(left_out: str, said: str) -> None:
+    """Which of the two names the other, and which stands where, makes no difference."""
+    whole = parse_circuit(CIRCUIT, "c").leg_by_id
+    found = parse_circuit(spoilt("circuit", f"start_pct = {said}\n", ""), "c").leg_by_id
+
+    assert found[left_out].start_share.best == pytest.approx(float(said) / 100.0)
+    assert {one: found[one].start_share.best for one in ("arm-rod", "arm-base")} == pytest.approx(
+        {one: whole[one].start_share.best for one in ("arm-rod", "arm-base")}
+    )
+
+
+def test_an_uncertain_start_is_turned_round_for_the_other_side() -> None:
+    """Nearly retracted here is nearly extended there."""
+    text = spoilt("circuit", "start_pct = 30\n", "start_pct = { best = 30, low = 10, high = 35 }\n")
+    legs = parse_circuit(text.replace("start_pct = 70\n", ""), "c").leg_by_id
+    turned = legs["arm-rod"].start_share
+
+    assert (turned.low, turned.best, turned.high) == pytest.approx((0.65, 0.7, 0.9))
+
+
 def test_without_start_the_reservoir_is_full_in_every_draw() -> None:
     """The start is drawn with the full mark, not beside it."""
     tank = parse_circuit(spoilt("circuit", "start_l = 5.8\n", ""), "c").reservoir

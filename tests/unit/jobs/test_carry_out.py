@@ -161,7 +161,7 @@ def test_taking_a_step_back_puts_it_in_hand_and_keeps_its_readings() -> None:
     ("kind", "payload", "error", "says"),
     [
         (Kind.TURN, {"step": 1, "at_l": 1.0}, FileFaults, "only an exchange has an outflow"),
-        (Kind.TURN, {"step": 3, "at_l": 12.0}, FileFaults, "sends no more than 10.0 l"),
+        (Kind.TURN, {"step": 3, "at_l": 12.0}, FileFaults, "sends no more than 10.0 L"),
         (Kind.VOLUME, {"what": "waste", "step": 9, "litres": 1.0}, OutOfRange, "at most 4"),
         (Kind.VOLUME, {"what": "waste", "step": 3}, OutOfRange, "either litres or grams"),
         (Kind.TRAVEL, {"leg": "middle", "pct": 80.0}, FileFaults, "no leg of the circuit"),
