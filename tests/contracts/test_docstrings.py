@@ -13,10 +13,9 @@ import pytest
 from ullage.units.suffixes import suffix_of
 
 PACKAGE = Path(__file__).resolve().parents[2] / "src" / "ullage"
-FLOORS = ("units", "fluids", "circuit", "transport")
 # Factors of the units carry their source beside them, each on its own line.
 SOURCED = ("fluids", "circuit", "transport")
-MODULES = sorted(file for floor in FLOORS for file in (PACKAGE / floor).rglob("*.py"))
+MODULES = sorted(PACKAGE.rglob("*.py"))
 ORDER = ("Parameters", "Returns", "Raises", "Validity", "Source", "Examples")
 
 Function = ast.FunctionDef | ast.AsyncFunctionDef

@@ -106,7 +106,7 @@ def which_unknown(
     progress : callable
         Told how many of the simulated machines are done.
     labour_per_s : scalar
-        Wage per second, in the currency of the prices; None takes the table of costs.
+        Wage, in the currency of the prices; None takes the table of costs. [1/s]
 
     Returns
     -------
