@@ -9,32 +9,23 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ullage.circuit.network import Circuit
-from ullage.circuit.uncertain import exact
 from ullage.errors import FileFaults, Incompatible
-from ullage.planning.crew import Crew
+from ullage.planning.alongside import cooling_of, heat_of, pace_of, warmth_of
 from ullage.planning.due import due
 from ullage.planning.filter_fit import filter_fit
-from ullage.planning.finding import Finding, Weight
+from ullage.planning.finding import Weight
 from ullage.planning.floor import Floor, floor_of
 from ullage.planning.fluid_fit import fluid_fit
 from ullage.planning.goal import Goal
 from ullage.planning.level_target import level_target
 from ullage.planning.measure_first import measure_first
-from ullage.planning.pace import Pace, pace
+from ullage.planning.pace import Pace
 from ullage.planning.plan import Plan
 from ullage.planning.reasons import of_100, percent, reasons
-from ullage.planning.score import Score, exchanged_m3, score
+from ullage.planning.score import Score, score
 from ullage.planning.sheet import sheet_of
 from ullage.planning.shopping import shopping, waste_of
-from ullage.planning.warmth import (
-    Cooling,
-    WarmUp,
-    exchange_temperature,
-    lump_of,
-    warm_up,
-    what_warmth_buys,
-)
-from ullage.transport.recipe import Bleed, Exchange, Fill, Recipe
+from ullage.transport.recipe import Recipe
 from ullage.transport.refusals import refusals
 from ullage.transport.solve import Solver
 from ullage.units.caveat import Caveat, only_where_true
@@ -109,7 +100,7 @@ def plan_of_recipe(
         progress("measuring up", 0, 1)
     floor = floor_of(circuit, goal, recipe, run, solver=solver, seed=seed)
     reached = made.held_share >= goal.sure_share and made.allowed
-    poured = _pace(circuit, goal, recipe)
+    poured = pace_of(circuit, goal, recipe)
     return Plan(
         name=circuit.name,
         goal=goal,
@@ -128,9 +119,9 @@ def plan_of_recipe(
         waste=waste_of(circuit, made),
         fluid=fluid,
         filter=filter_fit(circuit),
-        heat=_heat(circuit, recipe),
-        warmth=_warmth(circuit, recipe),
-        cooling=_cooling(circuit, recipe),
+        heat=heat_of(circuit, recipe),
+        warmth=warmth_of(circuit, recipe),
+        cooling=cooling_of(circuit, recipe),
         level=level_target(circuit, temperature_k=recipe.temperature_k),
         pace=poured,
         due=due(circuit),
@@ -185,55 +176,4 @@ def _caveats(goal: Goal, made: Score, poured: Pace | None, reached: bool) -> tup
                 "its bounds on the way: watch it.",
             ),
         ),
-    )
-
-
-def _heat(circuit: Circuit, recipe: Recipe) -> WarmUp | None:
-    """Return the warm-up, where a pump can warm the circuit and it is not warm already."""
-    if not _is_warmed(circuit, recipe):
-        return None
-    return warm_up(circuit, target_k=recipe.temperature_k)
-
-
-def _warmth(circuit: Circuit, recipe: Recipe) -> tuple[Finding, ...]:
-    """Return what warmth buys here."""
-    if not _is_warmed(circuit, recipe):
-        return ()
-    return what_warmth_buys(circuit, cold_k=lump_of(circuit).ambient_k, warm_k=recipe.temperature_k)
-
-
-def _is_warmed(circuit: Circuit, recipe: Recipe) -> bool:
-    """Tell whether the pump warms the circuit for this recipe."""
-    by_hand = circuit.pump.hand_flow_m3_s is not None
-    return not by_hand and recipe.temperature_k > lump_of(circuit).ambient_k
-
-
-def _cooling(circuit: Circuit, recipe: Recipe) -> Cooling | None:
-    """Return how cold the exchange makes the circuit."""
-    litres_m3 = exchanged_m3(recipe)
-    if litres_m3 <= 0.0:
-        return None
-    return exchange_temperature(
-        circuit,
-        litres_m3=litres_m3,
-        start_k=recipe.temperature_k,
-        new_fluid_k=recipe.new_fluid_k,
-    )
-
-
-def _pace(circuit: Circuit, goal: Goal, recipe: Recipe) -> Pace | None:
-    """Return how to pour in the longest exchange or bleed."""
-    poured = [n for n, step in enumerate(recipe.steps) if isinstance(step, Exchange | Bleed)]
-    if not poured:
-        return None
-    before = [step for step in recipe.steps[: poured[0]] if isinstance(step, Fill)]
-    level_m3 = before[-1].to_m3 if before else None
-    return pace(
-        circuit,
-        crew=Crew(people=goal.people, container_m3=goal.container_m3),
-        litres_m3=max(
-            step.litres_m3 for step in recipe.steps if isinstance(step, Exchange | Bleed)
-        ),
-        start_m3=None if level_m3 is None else exact(level_m3),
-        temperature_k=recipe.temperature_k,
     )

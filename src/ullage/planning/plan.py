@@ -12,9 +12,8 @@ from dataclasses import dataclass
 
 from ullage.circuit.network import Circuit
 from ullage.circuit.parts import State
-from ullage.circuit.uncertain import exact
 from ullage.errors import Incompatible, OutOfRange
-from ullage.planning.crew import Crew
+from ullage.planning.alongside import cooling_of, heat_of, pace_of, warmth_of
 from ullage.planning.due import Due, due
 from ullage.planning.filter_fit import FilterFit, filter_fit
 from ullage.planning.finding import Finding, Weight
@@ -24,24 +23,17 @@ from ullage.planning.goal import READY_TARGETS, Goal
 from ullage.planning.level_target import LevelTarget, level_target
 from ullage.planning.measure_first import Measure, measure_first
 from ullage.planning.methods import USUAL, Method, usual_methods
-from ullage.planning.pace import Pace, pace
+from ullage.planning.pace import Pace
 from ullage.planning.reasons import of_100, percent, reasons
 from ullage.planning.rehearsal import Rehearsal
-from ullage.planning.score import Score, exchanged_m3
+from ullage.planning.score import Score
 from ullage.planning.search import Search
 from ullage.planning.sheet import Line, sheet_of
 from ullage.planning.shopping import Item, Waste, shopping, waste_of
 from ullage.planning.tries import TRY_MEMBERS, Tries, Try
 from ullage.planning.waiting import Progress, Stop, Waiting
-from ullage.planning.warmth import (
-    Cooling,
-    WarmUp,
-    exchange_temperature,
-    lump_of,
-    warm_up,
-    what_warmth_buys,
-)
-from ullage.transport.recipe import Bleed, Exchange, Fill, Recipe
+from ullage.planning.warmth import Cooling, WarmUp
+from ullage.transport.recipe import Bleed, Exchange, Recipe
 from ullage.transport.result import Run
 from ullage.transport.solve import Solver
 from ullage.units.caveat import Caveat
@@ -210,11 +202,11 @@ class _Planner:
             waste=waste_of(self.circuit, made),
             fluid=fluid,
             filter=filter_fit(self.circuit),
-            heat=self._heat(recipe),
-            warmth=self._warmth(recipe),
-            cooling=self._cooling(recipe),
+            heat=heat_of(self.circuit, recipe),
+            warmth=warmth_of(self.circuit, recipe),
+            cooling=cooling_of(self.circuit, recipe),
             level=level_target(self.circuit, temperature_k=recipe.temperature_k),
-            pace=self._pace(recipe),
+            pace=pace_of(self.circuit, self.goal, recipe),
             due=due(self.circuit),
             reasons=tuple(reasons(self.goal, made, methods, floor, reached)),
             caveats=tuple(self._caveats(recipe, made, reached, fluid, methods)),
@@ -231,52 +223,9 @@ class _Planner:
 
     # What goes with it.
 
-    def _heat(self, recipe: Recipe) -> WarmUp | None:
-        """Return the warm-up, where a pump can warm the circuit and it is not warm already."""
-        lump = lump_of(self.circuit)
-        if self.circuit.pump.hand_flow_m3_s is not None or recipe.temperature_k <= lump.ambient_k:
-            return None
-        return warm_up(self.circuit, target_k=recipe.temperature_k)
-
-    def _warmth(self, recipe: Recipe) -> tuple[Finding, ...]:
-        """Return what warmth buys here."""
-        cold = lump_of(self.circuit).ambient_k
-        if self.circuit.pump.hand_flow_m3_s is not None or recipe.temperature_k <= cold:
-            return ()
-        return what_warmth_buys(self.circuit, cold_k=cold, warm_k=recipe.temperature_k)
-
-    def _cooling(self, recipe: Recipe) -> Cooling | None:
-        """Return how cold the exchange makes the circuit."""
-        litres = exchanged_m3(recipe)
-        if litres <= 0.0:
-            return None
-        return exchange_temperature(
-            self.circuit,
-            litres_m3=litres,
-            start_k=recipe.temperature_k,
-            new_fluid_k=recipe.new_fluid_k,
-        )
-
-    def _pace(self, recipe: Recipe) -> Pace | None:
-        """Return how to pour in the longest exchange or bleed."""
-        litres = max(
-            (s.litres_m3 for s in recipe.steps if isinstance(s, Exchange | Bleed)), default=0.0
-        )
-        if litres <= 0.0:
-            return None
-        first = next(i for i, s in enumerate(recipe.steps) if isinstance(s, Exchange | Bleed))
-        level = next((s.to_m3 for s in reversed(recipe.steps[:first]) if isinstance(s, Fill)), None)
-        return pace(
-            self.circuit,
-            crew=Crew(people=self.goal.people, container_m3=self.goal.container_m3),
-            litres_m3=litres,
-            start_m3=None if level is None else exact(level),
-            temperature_k=recipe.temperature_k,
-        )
-
     def _cannot_start(self, recipe: Recipe, methods: Iterable[Method]) -> Iterator[Caveat]:
         """Say so where no hand is quick enough for the pump, and what to do instead."""
-        pace = self._pace(recipe)
+        pace = pace_of(self.circuit, self.goal, recipe)
         if pace is None or pace.run_s > 0.0:
             return
         text = (
