@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import theilslopes
 
 from ullage.errors import OutOfRange
 from ullage.planning.due import Interval, Use, life_after
@@ -115,6 +114,9 @@ def trend(x: Sequence[float], y: Sequence[float], *, limit: float) -> Trend:
         )
     for value in (*x, *y, limit):
         bounded("reading", value)
+    # Loading it takes half a second, which a plan without trends need not wait for.
+    from scipy.stats import theilslopes
+
     across, up = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
     found = theilslopes(up, across, alpha=CONFIDENCE)
     slope, low, high = float(found[0]), float(found[2]), float(found[3])

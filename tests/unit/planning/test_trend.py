@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import itertools
 import statistics
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -112,3 +114,13 @@ def test_without_any_figure_there_is_no_date() -> None:
     """Nothing to go by."""
     with pytest.raises(OutOfRange, match="interval"):
         next_due(interval=Interval(), old_vfrac=0.1)
+
+
+def test_a_plan_is_not_kept_waiting_by_statistics() -> None:
+    """What only trends need is loaded when somebody asks for one."""
+    asks = "import sys, ullage.cli.plan; assert not [m for m in sys.modules if 'scipy' in m]"
+    ended = subprocess.run(
+        [sys.executable, "-c", asks], capture_output=True, text=True, check=False
+    )
+
+    assert (ended.returncode, ended.stderr) == (0, "")
