@@ -24,6 +24,7 @@ from ullage.formats.evidence_file import read_evidence
 from ullage.formats.recipe_file import read_recipe
 from ullage.formats.verdict_json import verdict_to_json
 from ullage.transport.refusals import refusals
+from ullage.units.convert import ZERO_CELSIUS_K
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -74,7 +75,7 @@ def run(
     if as_json:
         print(json.dumps(verdict_to_json(verdict), allow_nan=False))
         return SUCCESS
-    _tell(machine.name, verdict)
+    _tell(machine.name, verdict, plan.temperature_k - ZERO_CELSIUS_K)
     if draw is not None:
         print(f"\nThe verdict, drawn: {draw}")
     return SUCCESS
@@ -96,7 +97,7 @@ def _patience() -> Iterator[Progress | None]:
         yield lambda what, done, of: bars.update(task, description=what, completed=done, total=of)
 
 
-def _tell(name: str, verdict: Verdict) -> None:
+def _tell(name: str, verdict: Verdict, at_degc: float) -> None:
     """Print everything that a person should know."""
     from rich.console import Console
     from rich.text import Text
@@ -126,7 +127,7 @@ def _tell(name: str, verdict: Verdict) -> None:
             fluid = "no fluid" if step.litres_m3 <= 0.0 else f"{step.litres_m3 * 1e3:.2g} L"
             say(f"- {step.do} ({step.minutes:.0f} min, {fluid})", indent=2)
     console.print()
-    books = _balance(verdict)
+    books = _balance(verdict, at_degc)
     for words in (*([books] if books else []), *(check.sentence for check in verdict.dilution)):
         say(words)
     if not verdict.trust.is_final:
@@ -156,7 +157,7 @@ def _print_parts(console: Console, verdict: Verdict) -> None:
     console.print(table)
 
 
-def _balance(verdict: Verdict) -> str | None:
+def _balance(verdict: Verdict, at_degc: float) -> str | None:
     """Say whether the books close; nothing where no volume was measured."""
     balance = verdict.balance
     if balance.unaccounted_m3 is None or balance.u_m3 is None:
@@ -172,7 +173,7 @@ def _balance(verdict: Verdict) -> str | None:
         "was not counted"
     )
     return (
-        f"Books: {1e3 * balance.in_m3:.2f} L in, {1e3 * balance.out_m3:.2f} L out, "
-        f"{abs(gained):.2f} L {more} in the circuit than before; {abs(missing):.2f} L {what} "
-        f"(the readings leave {2.0 * u:.2f} L either way), {end}."
+        f"Books, at {at_degc:.0f} degC: {1e3 * balance.in_m3:.2f} L in, "
+        f"{1e3 * balance.out_m3:.2f} L out, {abs(gained):.2f} L {more} in the circuit than before; "
+        f"{abs(missing):.2f} L {what} (the readings leave {2.0 * u:.2f} L either way), {end}."
     )
