@@ -324,15 +324,11 @@ class Course:
         out, gain, held, low = out[moving], gain[moving], held[moving], low[moving]
         if np.all(low > 0.0) and float((out / low).max()) <= _MOST_PIECES:
             steps = math.ceil(float((out / low).max()))
-            return [
-                self.ready(stretch.phase.kind, stretch.phase.given, max(steps, stretch.phase.steps))
-            ]
+            return [self.ready(phase.kind, phase.given, max(steps, phase.steps))]
         pieces: list[Stretch] = []
         gone = 0.0
         while gone < 1.0:
-            share = min(
-                float(((held + gone * gain) / out).min()), 1.0 / stretch.phase.steps, 1.0 - gone
-            )
+            share = min(float(((held + gone * gain) / out).min()), 1.0 / phase.steps, 1.0 - gone)
             if len(pieces) >= _MOST_PIECES or float((out * share).max()) < _LAST_M3:
                 share = 1.0 - gone
             pieces.append(self.ready(phase.kind, phase.given * share, 1))
