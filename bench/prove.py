@@ -8,7 +8,7 @@ several tries while such figures were looked at on other seeds, the last time so
 may reach their goal; the row without noted heights is how it was before. "Mixes otherwise" was
 defined three times; the built-in circuits were not chosen at all. "Best possible" is the error of
 the best formula from readings to remainder that a fit over many other machines finds: no rule beats
-it by much, whatever it is called. See docs/adr/0040 and 0041.
+it by much, whatever it is called. See docs/adr/0040 to 0042.
 """
 
 from __future__ import annotations
