@@ -1,15 +1,14 @@
-"""How long does a plan take, and what does it spare beside trying everything on a coarse grid?
+"""How long does a plan take, and what does it find beside a coarse grid of recipes?
 
 ``python -m bench.plans`` plans every built-in circuit for every target, each in a process of its
 own, as ``ullage plan`` does it: the time is that of the process, from its start to its end. Goal:
-5 s on two cores. ``--grid`` also tries all recipes of the coarse grid that the tests hold plans
-against, with as many containers as the plan takes, and prints how long that takes and whether any
-of them would do as well (some ten minutes).
+5 s on two cores. Beside it stands trying every recipe of the coarse grid that the tests hold plans
+against. The grid is told how many containers the plan takes, which it would have to find out by
+going through all numbers; "hold" is how many of its recipes reach the target with so many.
 """
 
 from __future__ import annotations
 
-import argparse
 import json
 import os
 import subprocess
@@ -63,13 +62,10 @@ def tried(text: str, name: str, target_pct: int, containers: int) -> tuple[float
 
 def main() -> None:
     """Print a line for each circuit and target."""
-    reader = argparse.ArgumentParser(description=__doc__)
-    reader.add_argument("--grid", action="store_true", help="try the coarse grid as well")
-    asked = reader.parse_args()
     load = os.getloadavg()
     print(f"{os.cpu_count()} cores, load {load[0]:.2f} {load[1]:.2f} {load[2]:.2f}")
     head = f"{'circuit':<18}{'target':>8}{'containers':>12}{'took':>9}{'goal':>7}{'ratio':>8}"
-    print(head + (f"{'grid took':>12}{'ratio':>8}{'recipes':>9}{'hold':>6}" if asked.grid else ""))
+    print(f"{head}{'grid took':>12}{'ratio':>8}{'recipes':>9}{'hold':>6}")
     texts = {template.name: template.text for template in circuit_templates()}
     slowest = 0.0
     with tempfile.TemporaryDirectory() as name:
@@ -84,7 +80,7 @@ def main() -> None:
                     f"{machine:<18}{target:>6} %{plan.containers:>11}{mark}"
                     f"{plan.seconds:>7.2f} s{GOAL_S:>5.0f} s{GOAL_S / plan.seconds:>7.1f}x"
                 )
-                if asked.grid and plan.reached:
+                if plan.reached:
                     took, recipes, hold = tried(texts[machine], machine, target, plan.containers)
                     row += f"{took:>10.1f} s{took / plan.seconds:>7.1f}x{recipes:>9}{hold:>6}"
                 print(row, flush=True)
