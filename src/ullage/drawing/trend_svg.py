@@ -190,11 +190,12 @@ def _moment_middle(box: _Box, wide: float) -> float:
 
 def _limits(box: _Box) -> Iterator[str]:
     """Yield each limit as a hairline with its words on it, where they hide least."""
-    taken = list(_taken(box))
+    readings = list(_readings(box))
+    taken = [*readings, *_moment_room(box)]
     for limit in sorted(box.chart.limits, key=lambda one: -one.at):
         y = box.y(limit.at)
         yield _line(box.left, y, box.right, y, DAYLIGHT.ink)
-        rows, room = _lettered(box, y, limit.words, taken)
+        rows, room = _lettered(box, y, limit.words, taken, readings)
         taken.append(room)
         for i, row in enumerate(rows):
             yield _text(
@@ -206,7 +207,9 @@ def _limits(box: _Box) -> Iterator[str]:
             )
 
 
-def _lettered(box: _Box, y: float, words: str, taken: Sequence[Box]) -> tuple[tuple[str, ...], Box]:
+def _lettered(
+    box: _Box, y: float, words: str, taken: Sequence[Box], readings: Sequence[Box]
+) -> tuple[tuple[str, ...], Box]:
     """Return the rows of a limit's words, and where they go.
 
     Where all of them would hide a reading, what stands before the colon does: the page says the
@@ -215,7 +218,7 @@ def _lettered(box: _Box, y: float, words: str, taken: Sequence[Box]) -> tuple[tu
     for said in dict.fromkeys((words, words.partition(":")[0])):
         rows = folded(said, box.right - box.left - 8.0, _SMALL, most=3)
         room = _room(box, y, rows, taken)
-        found.append((round(sum(_shared(room, other) for other in taken)), rows, room))
+        found.append((round(sum(_shared(room, other) for other in readings)), rows, room))
     _, rows, room = min(found, key=lambda one: one[0])
     return rows, room
 
@@ -243,7 +246,7 @@ def _shared(one: Box, other: Box) -> float:
     return max(across, 0.0) * max(up, 0.0)
 
 
-def _taken(box: _Box) -> Iterator[Box]:
+def _readings(box: _Box) -> Iterator[Box]:
     """Yield the room that readings, their figures and their intervals take."""
     for dot in box.chart.dots:
         x, y = box.x(dot.x), box.y(dot.y)
@@ -252,6 +255,10 @@ def _taken(box: _Box) -> Iterator[Box]:
         if dot.low is not None and dot.high is not None:
             top = box.y(dot.high)
             yield Box(x=x - 5.0, y=top, width=10.0, height=box.y(dot.low) - top)
+
+
+def _moment_room(box: _Box) -> Iterator[Box]:
+    """Yield the room that the moment to come and its words take."""
     if box.chart.moment is not None:
         x = box.x(box.chart.moment.at)
         yield Box(x=x - 2.0, y=box.top, width=4.0, height=box.bottom - box.top)

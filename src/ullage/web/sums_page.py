@@ -219,7 +219,8 @@ def _unit(unit: Suffix | None) -> str:
     """Return how a unit is written on pages."""
     if unit is None:
         return ""
-    return word_of(unit.suffix, Units()) if unit.suffix in SUFFIXES else unit.shown
+    word = word_of(unit.suffix, Units()) if unit.suffix in SUFFIXES else unit.shown
+    return fine(f"per {word[3:-1]}") if word.startswith("1/(") else word
 
 
 def _value(value: Shown, unit: Suffix | None) -> str:
