@@ -23,6 +23,7 @@ from ullage.planning.goal import Goal
 from ullage.planning.plan import Plan, make_plan
 from ullage.planning.plan_words import (
     NOTHING_HOLDS,
+    behind_colon,
     counted,
     falls_short,
     holds_on,
@@ -342,7 +343,7 @@ def _reason(reasons: Sequence[str]) -> str:
     if not reasons:
         return "."
     text = " ".join(f"{one.rstrip('.')}." for one in reasons[:2])
-    return f": {text[0].lower()}{text[1:]}" if text[1:2].islower() else f": {text}"
+    return f": {behind_colon(text)}"
 
 
 def _size(volume_m3: float) -> str:

@@ -21,6 +21,7 @@ from ullage.jobs.ports import Desk
 from ullage.jobs.stage import Stage
 from ullage.planning.due import Answer as Word
 from ullage.planning.due import Interval, Use, due
+from ullage.planning.plan_words import behind_colon
 from ullage.units.convert import HOUR_S
 
 _KM_M, _DAY_S = 1e3, 24.0 * HOUR_S
@@ -250,13 +251,7 @@ def finish_assess(desk: Desk, job_id: str, *, uid: str) -> None:
     if stops:
         raise Conflict(stops)
     reasons = answer.body["reasons"]
-    why = f": {_within(reasons[0])}" if reasons else ""
+    why = f": {behind_colon(reasons[0])}" if reasons else ""
     word = str(answer.body["verdict"])
     text = f"{word}{why}" if word != Word.CANNOT_TELL.value else "cannot tell from what is known"
     finish(desk, job, Stage.ASSESS, text.rstrip("."), uid=uid)
-
-
-def _within(sentence: str) -> str:
-    """Return a sentence as it goes on behind a colon."""
-    begins_plainly = sentence[1:2].islower() or sentence[1:2] == " "
-    return sentence[:1].lower() + sentence[1:] if begins_plainly else sentence

@@ -14,6 +14,16 @@ NOTHING_HOLDS = "Nothing that matters: more fluid goes on helping."
 _SEEN_POINTS = 0.1
 
 
+def behind_colon(sentence: str) -> str:
+    """Return a sentence as it goes on behind a colon; signs and names keep their capitals.
+
+    >>> behind_colon("The code is past its target."), behind_colon("ISO 4406 says so.")
+    ('the code is past its target.', 'ISO 4406 says so.')
+    """
+    begins_plainly = sentence[1:2].islower() or sentence[1:2] == " "
+    return sentence[:1].lower() + sentence[1:] if begins_plainly else sentence
+
+
 def counted(count: int, one: str, many: str) -> str:
     """Return a count with its word.
 
