@@ -34,6 +34,7 @@ class _Journeys(LoadScopeScheduling):  # type: ignore[misc]
         return nodeid.split("::")[0] if nodeid.startswith("tests/journeys/") else nodeid
 
 
+@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> _Journeys:
     """Say which tests go to which worker."""
     return _Journeys(config, log)
