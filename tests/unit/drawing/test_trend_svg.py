@@ -146,3 +146,16 @@ def test_marks_are_few_and_lie_within(high: float) -> None:
 
     assert 2 <= len(marks) <= 6
     assert all(0.0 <= mark <= high * (1.0 + 1e-9) for mark in marks)
+
+
+def test_words_of_a_limit_make_room_for_readings() -> None:
+    """Where all of them would hide one, what stands before the colon is left; else all stay."""
+    words = "20 mg/kg: limit; common practice, no source"
+    limit = Hairline(at=20.0, words=words)
+    crowded = [_dot(x, y) for x in (10.0, 30.0, 50.0, 70.0, 90.0) for y in (18.0, 22.0)]
+    free = _texts(_drawn(_chart(_dot(50.0, 45.0), limits=(limit,)), upright=True))
+    short = _texts(_drawn(_chart(*crowded, limits=(limit,)), upright=True))
+
+    assert "20 mg/kg" not in free
+    assert any("common practice" in text for text in free)
+    assert "20 mg/kg" in short

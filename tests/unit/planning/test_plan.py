@@ -16,6 +16,7 @@ from ullage.planning.goal import READY_TARGETS, Goal
 from ullage.planning.has import sentences
 from ullage.planning.methods import USUAL
 from ullage.planning.plan import Plan, make_plan
+from ullage.planning.plan_words import worth_measuring
 from ullage.planning.score import score
 from ullage.planning.shopping import WASTE_ROOM
 from ullage.planning.tries import MOST_TRIES
@@ -395,6 +396,36 @@ def test_the_van_is_told_what_to_measure_first() -> None:
 
 
 @pytest.mark.slow
+def test_the_last_line_says_where_the_level_belongs_read_hot() -> None:
+    """As the plan's own target has it, in millimetres from the mark and in litres."""
+    plan = van_at_20()
+    last = next(line for line in reversed(plan.sheet) if line.stage == "exchange")
+    assert plan.level.height_m is not None
+    height = f"{plan.level.height_m * 1e3:.0f} mm above the mark"
+    litres = f"{plan.level.swell_m3 * 1e3:.2f} L more"
+
+    assert f"{height}, so {litres}" in last.accept
+    assert f"read at {plan.recipe.temperature_k - 273.15:.0f} degC" in last.accept
+
+
+@pytest.mark.parametrize(
+    ("then", "says"), [(0.19, "by about 1.0 points"), (0.1996, "hardly moves")]
+)
+def test_what_measuring_lowers_is_told_in_points(then: float, says: str) -> None:
+    """And not with a figure where nobody would see it."""
+    told = worth_measuring(
+        name="the loop",
+        doubt="half",
+        how="count",
+        took="2 minutes",
+        sure="95 of 100",
+        now=0.2,
+        then=then,
+    )
+
+    assert says in told
+
+
 def test_the_van_reports_filter_fluid_pace_level_and_due() -> None:
     """What goes with a plan is there."""
     plan = van_at_20()

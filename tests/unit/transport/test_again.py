@@ -10,6 +10,7 @@ import pytest
 from tests.unit.planning.machines import built_in
 from ullage.formats.recipe_file import parse_recipe
 from ullage.transport.examples import recipe_template
+from ullage.transport.recipe import Exchange, Extend
 from ullage.transport.result import Run
 from ullage.transport.solve import Solver
 
@@ -35,3 +36,27 @@ def test_what_one_run_left_behind_does_not_reach_the_next(regime: str) -> None:
 
     assert again == first == told(Solver(circuit).run(recipe, regime=regime, bracket=False))
     assert np.all(between.remaining_share >= 0.0)
+
+
+@pytest.mark.parametrize("regime", ["plug", "laminar"])
+def test_a_cycle_is_remembered_only_for_the_same_motion(regime: str) -> None:
+    """Other litres take it as it was; another period, or legs that stand elsewhere, do not."""
+    circuit = built_in("levelling-van")
+    recipe = parse_recipe(recipe_template("levelling-van-divert-axles").text, "axles")
+    at = next(n for n, step in enumerate(recipe.steps) if isinstance(step, Exchange))
+    step = recipe.steps[at]
+    assert isinstance(step, Exchange)
+    before, after = recipe.steps[:at], recipe.steps[at + 1 :]
+    slower = replace(step.exercise, period_s=1.5 * step.exercise.period_s)
+    others = [
+        (*before, replace(step, litres_m3=0.8 * step.litres_m3), *after),
+        (*before, replace(step, exercise=slower), *after),
+        (*before, Extend(), step, *after),
+    ]
+    used = Solver(circuit)
+    used.run(recipe, regime=regime, bracket=False)
+
+    for steps in others:
+        other = replace(recipe, steps=steps)
+        fresh = told(Solver(circuit).run(other, regime=regime, bracket=False))
+        assert told(used.run(other, regime=regime, bracket=False)) == fresh

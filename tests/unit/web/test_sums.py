@@ -97,6 +97,14 @@ def test_a_fault_stands_beside_its_field(
     assert 'id="answer"' not in answer.text
 
 
+def test_counts_say_once_what_they_are_counted_in(client: TestClient) -> None:
+    """Per 100 mL, in words and not as a fraction beside them."""
+    page = client.get("/sums/as4059").text.replace("\u00a0", " ")
+
+    assert "per 100 mL" in page
+    assert "1/(100" not in page
+
+
 def test_all_faults_are_told_at_once() -> None:
     """Not one after the other."""
     found = sum_page("reynolds", {"flow_l_min": "-1", "bore_mm": "x"})
