@@ -3,12 +3,12 @@
 ``python -m bench.prove`` judges a few machines in about a minute; ``--machines 60 --seeds 3`` takes
 about ten minutes of one core, ``--machines 200 --seeds 3`` is the full table (half an hour).
 
-How far to trust it: the seeds were never used to tune anything. The four corners were laid out in
-several tries while such figures were looked at on other seeds, the last time so that four bleeds
-may reach their goal; the row without noted heights is how it was before. "Mixes otherwise" was
-defined three times; the built-in circuits were not chosen at all. "Best possible" is the error of
-the best formula from readings to remainder that a fit over many other machines finds: no rule beats
-it by much, whatever it is called. See docs/adr/0040 to 0042.
+How far to trust it: choices were made on other seeds, but these were looked at twice. The four
+corners were laid out in several tries while such figures were looked at, the last time so that four
+bleeds may reach their goal; the row without noted heights is how it was before. "Mixes otherwise"
+was defined three times; the built-in circuits were not chosen at all. "Best possible" is the error
+of the best formula from readings to remainder that a fit over many other machines finds: no rule
+beats it by much, whatever it is called. See docs/adr/0040 to 0042.
 """
 
 from __future__ import annotations
